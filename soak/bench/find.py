@@ -120,7 +120,7 @@ def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
     )
     probe_toml = (
         "[probe.heatsink]\n"
-        'driver = "serial_lines"  # or scpi_meter, scpi_supply\n'
+        'driver = "serial_lines"  # or modbus_register, scpi_meter, scpi_supply\n'
         f"port = {quoted}\n"
         "baud = 9600\n"
         "pattern = '([+-]?\\d+\\.\\d\\d)'  # the whole line, with as many decimals as it prints\n"

@@ -51,8 +51,10 @@ def dots(
     str
         The `<svg>`.
     """
-    kinds = list(dict.fromkeys(one.kind for one in starts))
-    times = [one.took_s for one in starts if one.took_s is not None and math.isfinite(one.took_s)]
+    kinds = list(dict.fromkeys(start.kind for start in starts))
+    times = [
+        start.took_s for start in starts if start.took_s is not None and math.isfinite(start.took_s)
+    ]
     top = max([*times, limit_s or 0.0, 1.0])
     up = value_ticks(0.0, top * 1.12, say, most=5)
     failed = [at for at, one in enumerate(starts, start=1) if one.took_s is None]
@@ -101,7 +103,7 @@ def _drawn(starts: Sequence[Dot]) -> list[int]:
     if len(starts) <= MOST:
         return list(range(1, len(starts) + 1))
     kept = {at for at, one in enumerate(starts, start=1) if one.took_s is None}
-    times = np.array([np.nan if one.took_s is None else one.took_s for one in starts])
+    times = np.array([np.nan if start.took_s is None else start.took_s for start in starts])
     for part in np.array_split(np.arange(len(starts)), MOST // 3):
         seen = part[np.isfinite(times[part])]
         if len(seen):

@@ -14,12 +14,14 @@ MOST_NAMED = 3
 
 def about(function: str, findings: Sequence[Finding]) -> list[Finding]:
     """Return the findings that exercise a function."""
-    return [one for one in findings if function in one.requirement.shows_repair]
+    return [finding for finding in findings if function in finding.requirement.shows_repair]
 
 
 def exercised(findings: Sequence[Finding]) -> frozenset[str]:
     """Return the functions that requirements which are met exercise."""
-    met = [one.requirement.shows_repair for one in findings if one.verdict is Verdict.MET]
+    met = [
+        finding.requirement.shows_repair for finding in findings if finding.verdict is Verdict.MET
+    ]
     return frozenset().union(*met)
 
 
@@ -87,7 +89,7 @@ def _why_untested(name: str, header: Header, findings: Sequence[Finding]) -> Mes
     check = str(header.model_sheet["functions"][name].get("check", ""))
     if not check:
         return msg("no check of the model sheet exercises it")
-    ran = [one for one in findings if one.requirement.check == check]
+    ran = [finding for finding in findings if finding.requirement.check == check]
     lacking = [
         one.why
         for one in (*about(name, findings), *ran)
@@ -106,11 +108,11 @@ def _why_untested(name: str, header: Header, findings: Sequence[Finding]) -> Mes
 
 def as_far_as(functions: Sequence[Exercised]) -> Message:
     """Say which functions were tested, where not every key function was or the sheet names none."""
-    keys = [one for one in functions if one.key]
-    untested = [one for one in keys if one.verdict is Verdict.NOT_TESTED]
+    keys = [function for function in functions if function.key]
+    untested = [key for key in keys if key.verdict is Verdict.NOT_TESTED]
     if not functions or (keys and not untested):
         return NOTHING_SAID
-    tested = [one for one in functions if one.verdict is Verdict.MET]
+    tested = [function for function in functions if function.verdict is Verdict.MET]
     tested.sort(key=lambda one: not one.key)
     return msg("as far as tested: {functions}", functions=some_of([one.text for one in tested]))
 

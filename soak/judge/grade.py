@@ -111,7 +111,11 @@ def judge(
 
 
 def _left_out(functions: Sequence[Exercised]) -> Message:
-    out = [one.text for one in functions if one.key and one.verdict is Verdict.NOT_TESTED]
+    out = [
+        function.text
+        for function in functions
+        if function.key and function.verdict is Verdict.NOT_TESTED
+    ]
     return counted(
         len(out),
         "The claim leaves out 1 key function, which was not tested: {functions}.",
@@ -125,7 +129,7 @@ def _failed(
     each: Sequence[tuple[Course, Finding]], gone: Sequence[Withdrawal], missing: Sequence[Known]
 ) -> list[Message]:
     """Say what single soaks failed; of one whose journal is gone the ledger's word is left."""
-    failed = [failed_before(*one) for one in failures(each, gone)]
+    failed = [failed_before(*failure) for failure in failures(each, gone)]
     return failed + [journal_gone(one) for one in missing if one.grade == FAILED]
 
 
@@ -149,12 +153,17 @@ def _only(course: Course) -> Message:
 
 
 def _newest(courses: Sequence[Course]) -> Course:
-    return next((one for one in reversed(courses) if not _beside(one)), courses[-1])
+    return next((course for course in reversed(courses) if not _beside(course)), courses[-1])
 
 
 def _demanded(newest: Course, courses: Sequence[Course]) -> list[Requirement]:
     """Return what the newest soak demands, and what records beside it do."""
-    beside = [one for course in courses if _beside(course) for one in course.header.requirements]
+    beside = [
+        requirement
+        for course in courses
+        if _beside(course)
+        for requirement in course.header.requirements
+    ]
     found = {one.id: one for one in [*newest.header.requirements, *beside]}
     return list(found.values())
 
@@ -177,7 +186,10 @@ def _read(script: Json) -> list[Requirement]:
         demanded = [requirement_from_json(entry) for entry in script.get("requirements", ())]
     except (KeyError, TypeError, ValueError) as fault:
         raise UsageError(f"script {name}: a requirement cannot be read: {fault}") from None
-    wrong = [f"script {name}: {one.key} {one.what}" for one in contradictions(demanded)]
+    wrong = [
+        f"script {name}: {contradiction.key} {contradiction.what}"
+        for contradiction in contradictions(demanded)
+    ]
     if wrong:
         raise UsageError("\n".join(wrong))
     return demanded
@@ -255,7 +267,7 @@ def _by_persons(met: Sequence[Finding]) -> Message:
 
 def by_persons_only(findings: Sequence[Finding]) -> Message:
     """Say who judged all that was met; empty if an instrument showed any of it, or nobody did."""
-    met = [one for one in findings if one.verdict is Verdict.MET]
+    met = [finding for finding in findings if finding.verdict is Verdict.MET]
     shows = [one.judged_by for one in met if weight_of(one) is not Weight.BY_HAND]
     return all_of(dict.fromkeys(shows)) if all(shows) else NOTHING_SAID
 

@@ -84,7 +84,7 @@ def open_ahead(header: Header, functions: Sequence[Exercised]) -> list[OpenPoint
         Judged with the planned soak still empty: what it can show is not shown yet, and only what
         no part of it exercises is not tested.
     """
-    can_be = {one.name for one in functions if one.verdict is not Verdict.NOT_TESTED}
+    can_be = {function.name for function in functions if function.verdict is not Verdict.NOT_TESTED}
     return _standing(header, functions, can_be, ahead=True)
 
 
@@ -146,7 +146,7 @@ def _untested(
     functions: Sequence[Exercised], shown: Collection[str], *, ahead: bool
 ) -> list[OpenPoint]:
     """Return the key functions that nothing showed and the claim does not leave out."""
-    claimed = [one for one in functions if one.key and not one.left_out]
+    claimed = [function for function in functions if function.key and not function.left_out]
     if functions and not claimed and not shown:
         told = msg("No function of the model sheet was tested, so nothing can be claimed.")
         if ahead:

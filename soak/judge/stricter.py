@@ -160,13 +160,15 @@ def _words_on(
 def _asked_of(need: Requirement, course: Course) -> list[Requirement]:
     """Return a demand as it is put to a soak whose stretches may be called otherwise."""
     stretches = course.header.script.get("stretches", ())
-    if not (need.stretch and need.check) or need.stretch in {one.get("name") for one in stretches}:
+    if not (need.stretch and need.check) or need.stretch in {
+        stretch.get("name") for stretch in stretches
+    }:
         return [need]
     rule = rule_of(need)
     return [
-        replace(need, stretch=str(one.get("name")))
-        for one in stretches
-        if rule is not None and rule.anywhere and need.check in one.get("checks", {})
+        replace(need, stretch=str(stretch.get("name")))
+        for stretch in stretches
+        if rule is not None and rule.anywhere and need.check in stretch.get("checks", {})
     ]
 
 
@@ -239,14 +241,17 @@ def for_counts(
     findings: Sequence[Finding], courses: Sequence[Course], newest: Sequence[Requirement]
 ) -> list[Finding]:
     """Return the findings for the counts on a page: losses by the shortest ever demanded."""
-    ever = [*newest, *(one for course in courses for one in course.header.requirements)]
+    ever = [
+        *newest,
+        *(requirement for course in courses for requirement in course.header.requirements),
+    ]
     shortest: dict[str, float] = {}
     for need in ever:
         terms = _loss_terms(need)
         if terms is not None:
             source = need.quantity or "capture"
             shortest[source] = min(shortest.get(source, terms.at_least_s), terms.at_least_s)
-    return [_by_shortest(one, shortest, courses) for one in findings]
+    return [_by_shortest(finding, shortest, courses) for finding in findings]
 
 
 def _by_shortest(

@@ -29,7 +29,7 @@ def summed(parts: Sequence[Finding]) -> Message:
     if len(parts) == 1 or not (whole or _adds_up(worst)):
         return worst.because
     if whole:
-        where = next((one.pointers[0].what for one in parts if one.pointers), "")
+        where = next((part.pointers[0].what for part in parts if part.pointers), "")
         return paragraph(sentence(whole), msg("First: {what}.", what=where) if where else None)
     return msg(
         "{because} In all parts together: {found}.", because=worst.because, found=_found(parts)

@@ -142,7 +142,7 @@ def check_kind(kind: str) -> None:
 
 def repairs(connection: Connection, unit: UnitRow) -> Sequence[Repair]:
     """Return all repairs of a unit, in the order they were recorded."""
-    return [as_repair(one) for one in facts(connection, REPAIR, unit=unit)]
+    return [as_repair(fact) for fact in facts(connection, REPAIR, unit=unit)]
 
 
 def as_repair(fact: Fact) -> Repair:

@@ -78,9 +78,9 @@ def soaks(
 ) -> Sequence[SoakLine]:
     """Return the soaks of a job, of a unit, or all, in the order they were recorded."""
     return [
-        _line(one, _last_grade(connection, one["soak_id"]))
-        for one in facts(connection, SOAK, unit=unit)
-        if job_id in ("", one["job_id"])
+        _line(fact, _last_grade(connection, fact["soak_id"]))
+        for fact in facts(connection, SOAK, unit=unit)
+        if job_id in ("", fact["job_id"])
     ]
 
 

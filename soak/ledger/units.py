@@ -55,7 +55,7 @@ def of_id(connection: Connection, unit_id: int) -> UnitRow:
 def of_job(connection: Connection, job_id: str) -> UnitRow | None:
     """Return the unit of a job, whether the job stands or not; None if there is no such job."""
     jobs = facts(connection, JOB, withdrawn=True)
-    found = next((one for one in jobs if one["job_id"] == job_id), None)
+    found = next((job for job in jobs if job["job_id"] == job_id), None)
     return None if found is None else of_id(connection, found.unit_id)
 
 

@@ -275,7 +275,7 @@ def _told(last: Decision, longest: float, at_good: Outlook, at_bad: Outlook) -> 
 def _failed(need: Requirement, course: Course) -> Sequence[Pointer]:
     when = {start.t_on for start, bad in starts_counted(need, course) if bad}
     faults = failed_starts(course, limit_of(need, course).limit_s)
-    return point_at(course, [one for one in faults if one.from_s in when])
+    return point_at(course, [fault for fault in faults if fault.from_s in when])
 
 
 def _lost(need: Requirement, course: Course) -> Sequence[Pointer]:

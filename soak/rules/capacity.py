@@ -22,7 +22,7 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
     told = []
     for course in soaks:
         covered.append(covered_while_written(course, need, course.unseen("stick")))
-        tried = [one for one in facts(course, CapacityTried) if one[0].stretch == need.stretch]
+        tried = [fact for fact in facts(course, CapacityTried) if fact[0].stretch == need.stretch]
         told += [(course, mark, capacity) for mark, capacity in tried]
     if not told:
         why = msg("the stick was not filled and read back within the stretch")

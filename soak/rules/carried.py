@@ -90,7 +90,7 @@ def _best(need: Requirement, soaks: Sequence[Course], told: Sequence[Told]) -> F
     of = {id(course): [mark for whose, mark in told if whose is course] for course, _ in told}
     if not of:
         return not_shown(need, msg("nothing was carried"))
-    newest_first = [one for one in reversed(soaks) if id(one) in of]
+    newest_first = [soak for soak in reversed(soaks) if id(soak) in of]
     course = max(newest_first, key=lambda one: len(_whole(of[id(one)])))
     marks = of[id(course)]
     whole = _whole(marks)

@@ -147,7 +147,7 @@ def _source(need: Requirement) -> str:
 def _again(need: Requirement, terms: GoneTerms, course: Course) -> list[UnitFault]:
     windows = course.windows(need.stretch)
     faults = unit_faults(course, terms_of(need, course.header))
-    return [one for one in faults if one.kind in terms.kinds and holds(one.from_s, windows)]
+    return [fault for fault in faults if fault.kind in terms.kinds and holds(fault.from_s, windows)]
 
 
 def _watched_s(need: Requirement, course: Course) -> float:

@@ -45,12 +45,16 @@ def _judge(need: Requirement, terms: HeatCycleTerms, soaks: Sequence[Course]) ->
 def _in_soak(need: Requirement, terms: HeatCycleTerms, course: Course) -> Finding:
     wanted = int(need.limit or 1)
     windows = course.windows(need.stretch)
-    cycles = [one for one in heat_cycles(course, terms.range_k) if holds(one.from_s, windows)]
-    ranges = [one.range_k for one in cycles]
-    rates = [one.rate_k_per_min for one in cycles]
+    cycles = [
+        heat_cycle
+        for heat_cycle in heat_cycles(course, terms.range_k)
+        if holds(heat_cycle.from_s, windows)
+    ]
+    ranges = [cycle.range_k for cycle in cycles]
+    rates = [cycle.rate_k_per_min for cycle in cycles]
     found = Value(len(cycles), margin=len(cycles) - wanted, method=_METHOD)
     detail = {"ranges_k": ranges, "rates_k_per_min": rates}
-    pointers = [_pointer(course, one) for one in cycles]
+    pointers = [_pointer(course, cycle) for cycle in cycles]
     told = _counted(len(cycles), terms.range_k)
     if len(cycles) < wanted:
         why = msg("{cycles} seen; {wanted} demanded", cycles=told, wanted=wanted)

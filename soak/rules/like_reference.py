@@ -96,7 +96,7 @@ def _compared(
     )
     detail = {
         "rise_k": found.rise_k,
-        "references": [one["soak_id"] for one in references],
+        "references": [reference["soak_id"] for reference in references],
         "z": z,
         "how": found.how,
     }
@@ -183,7 +183,7 @@ def modified_z(value: float, others: Sequence[float]) -> float:
 
 def _other_state(course: Course, found: End, references: Sequence[Mapping[str, Any]]) -> Message:
     """Say why the unit was not in the power state of the references; empty if it was."""
-    theirs = [one["drawn_a"] for one in references if one.get("drawn_a")]
+    theirs = [reference["drawn_a"] for reference in references if reference.get("drawn_a")]
     own = drawn_a(course, found.run)
     if not theirs or own is None:
         return NOTHING_SAID

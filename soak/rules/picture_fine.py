@@ -55,7 +55,11 @@ def _seldom_sparkles(need: Requirement, terms: HourlyTerms, soaks: Sequence[Cour
 
 def _here(need: Requirement, course: Course) -> list[UnitFault]:
     windows = course.windows(need.stretch)
-    return [one for one in _fine_faults(course, need.quantity) if holds(one.from_s, windows)]
+    return [
+        fine_fault
+        for fine_fault in _fine_faults(course, need.quantity)
+        if holds(fine_fault.from_s, windows)
+    ]
 
 
 def _periods(course: Course, source: str) -> list[Period]:

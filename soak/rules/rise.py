@@ -76,7 +76,7 @@ def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Find
     if need.limit is None:
         return not_shown(need, msg("the requirement gives no limit"))
     if not read:
-        if any(one.outside for one in rises):
+        if any(rise.outside for rise in rises):
             why = msg("the surroundings were never within their band")
         else:
             why = msg("there is no reading")

@@ -114,7 +114,14 @@ def _faults(
     course: Course, limit_s: float, tried: Sequence[tuple[Start, bool]]
 ) -> Sequence[Pointer]:
     when = {start.t_on for start, bad in tried if bad}
-    return point_at(course, [one for one in failed_starts(course, limit_s) if one.from_s in when])
+    return point_at(
+        course,
+        [
+            failed_start
+            for failed_start in failed_starts(course, limit_s)
+            if failed_start.from_s in when
+        ],
+    )
 
 
 def _covered(need: Requirement, terms: StartTerms, course: Course, watched: int) -> Coverage:

@@ -32,7 +32,7 @@ def _at_least(
 ) -> Finding:
     """Judge by the soak with most; a count that is too small counts only without holes."""
     standing = [
-        one for one in soaks if one.header.fixture.get("link", {}).get("driver") in _STANDING
+        soak for soak in soaks if soak.header.fixture.get("link", {}).get("driver") in _STANDING
     ]
     if not standing:
         return not_tested(need, msg("no stand-in was wired"))

@@ -77,7 +77,7 @@ def _no_wrong_data(need: Requirement, terms: PortTerms, soaks: Sequence[Course])
     good = wrong_bytes <= allowed
     if all_of_it.kinds:
         detail |= all_of_it.as_json()
-    refused = joined("; ", dict.fromkeys(refused_words(one, need.stretch) for one in soaks))
+    refused = joined("; ", dict.fromkeys(refused_words(soak, need.stretch) for soak in soaks))
     aside = paragraph(details_words(all_of_it), None if good or not refused else sentence(refused))
     return settle(
         need,
@@ -238,11 +238,11 @@ def _compared(course: Course, need: Requirement, terms: SpeedTerms) -> _Compared
 def _first_stretch(course: Course, need: Requirement) -> str:
     """Return the stretch whose transfer came first, of those that read often enough."""
     began: dict[str, float] = {}
-    for one in course.header.requirements:
-        if one.quantity == need.quantity:
-            t_s = trace(course, one).t_s
+    for requirement in course.header.requirements:
+        if requirement.quantity == need.quantity:
+            t_s = trace(course, requirement).t_s
             if len(t_s) >= FEWEST:
-                began[one.stretch] = float(t_s[0])
+                began[requirement.stretch] = float(t_s[0])
     return min(began, key=lambda name: began[name], default=need.stretch)
 
 

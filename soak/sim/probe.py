@@ -88,7 +88,7 @@ class SimulatedProbe:
             garbled = next(self._garbled, None) if now_s >= self._garbled_s else None
             right = self._indication(now_s, number)
             yield Reading(now_s, self._name, right if garbled is None else garbled)
-            await trio.sleep_until((number + 1) * every_s)
+            await self._unit.wakes.until((number + 1) * every_s, self._clock.now_s)
 
     async def aclose(self) -> None:
         pass

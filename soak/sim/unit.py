@@ -7,7 +7,7 @@ goes, so that observers can be told exactly when the next change comes.
 
 import copy
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Literal, get_args
 
 import numpy as np
@@ -18,62 +18,15 @@ from soak.derive.spans import Span
 from soak.sim.chance import between, stream
 from soak.sim.episodes import When, episodes, readiness
 from soak.sim.heat import Heating, Term
-from soak.sim.scene import Interruption, Scene, Start
+from soak.sim.modes import Mode, modes
+from soak.sim.scene import Scene
 from soak.sim.scene_ports import Data, Network
 from soak.sim.track import Spans, Track, laid_over
-
-Mode = Literal["off", "dark start", "black start", "running", "stopping", "hung", "dead"]
-"""What the unit does: no video yet; video without content; in use; going off in order; hung;
-started in vain."""
+from soak.sim.wakes import Wakes
 
 Spell = Literal["data damaged", "data fallen", "network damaged", "network hung", "network fallen"]
 """What befalls a unit for a while."""
 _SPELLS: Sequence[Spell] = get_args(Spell)
-
-DARK_SHARE = 0.25
-"""Share of a start before the unit gives any video signal."""
-
-
-def modes(
-    start: Start,
-    interruption: Interruption | None,
-    generator: np.random.Generator,
-    begin_s: float,
-    until_s: float,
-    coldness: float,
-) -> Iterator[tuple[float, Mode]]:
-    """Yield what the unit does from the moment it gets power, up to `until_s`.
-
-    Parameters
-    ----------
-    coldness : float
-        1 at ambient, 0 fully warm.
-    """
-    while begin_s < until_s:
-        took_s = _took_s(start, generator, coldness)
-        yield begin_s, "dark start"
-        if took_s is None:
-            yield begin_s, "dead"
-            return
-        yield begin_s + DARK_SHARE * took_s, "black start"
-        yield begin_s + took_s, "running"
-        if interruption is None:
-            return
-        begin_s += took_s + between(generator, interruption.after_s)
-        coldness = 0.0
-        if interruption.kind == "hang":
-            yield begin_s, "hung"
-            return
-
-
-def _took_s(start: Start, generator: np.random.Generator, coldness: float) -> float | None:
-    """Draw the time to picture in s; None if there will be none."""
-    luck, spread = generator.uniform(), generator.normal(0.0, start.spread)
-    if luck < start.fails_warm + (start.fails_cold - start.fails_warm) * coldness:
-        return None
-    median_s = start.warm_s + (start.cold_s - start.warm_s) * coldness
-    return float(median_s * np.exp(spread))
-
 
 HORIZON_S = 2 * 86400.0
 """A spell is planned so far ahead; a longer one has no chance faults after it."""
@@ -119,6 +72,7 @@ class SimulatedUnit:
     def __init__(self, scene: Scene, seed: int) -> None:
         self.scene, self.seed = scene, seed
         self.changed = trio.Event()
+        self.wakes = Wakes()
         self.powered, self.awake = False, False
         self._presses = 0
         self.drawn_a = 0.0

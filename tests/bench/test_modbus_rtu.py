@@ -1,29 +1,20 @@
 """The Modbus RTU switch against published frames and against pymodbus as the other side."""
 
-import asyncio
-import os
-import select
-import threading
-import tty
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
 import pytest
 from bench_tools import open_driver, run_real
 from hypothesis import given
 from hypothesis import strategies as st
-from patience import LIMIT_S
+from modbus_bus import joined, module
 from pymodbus.framer import FramerRTU
 from pymodbus.pdu import DecodePDU
 from pymodbus.pdu.bit_message import WriteSingleCoilRequest
-from pymodbus.server import ModbusSerialServer
-from pymodbus.simulator import DataType, SimData, SimDevice
 
-from soak.bench.drivers.modbus_rtu import crc, parse, whole_frame, write_coil
+from soak.bench.drivers.modbus_rtu import parse, whole_frame, write_coil
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools
+from soak.bench.serial.modbus import crc
 from soak.errors import BenchFault
 
 
@@ -79,70 +70,6 @@ def test_every_exception_code_is_refused_as_one(code: int) -> None:
     frame = bytes([17, 0x85, code])
     with pytest.raises(Refused, match=f"exception {code}, "):
         parse(frame + crc(frame), write_coil(17, 173, True))
-
-
-@contextmanager
-def joined() -> Iterator[tuple[str, str]]:
-    """Two serial ports joined by a cable."""
-    (one, one_end), (two, two_end) = os.openpty(), os.openpty()
-    stop_out, stop_in = os.pipe()
-    for descriptor in (one, two):
-        tty.setraw(descriptor)
-
-    def carry() -> None:
-        while True:
-            ready, _, _ = select.select([one, two, stop_out], [], [])
-            if stop_out in ready:
-                return
-            for source, target in ((one, two), (two, one)):
-                if source in ready:
-                    os.write(target, os.read(source, 4096))
-
-    thread = threading.Thread(target=carry)
-    thread.start()
-    try:
-        yield os.ttyname(one_end), os.ttyname(two_end)
-    finally:
-        os.write(stop_in, b"x")
-        thread.join()
-        for descriptor in (one, two, one_end, two_end, stop_in, stop_out):
-            os.close(descriptor)
-
-
-@contextmanager
-def module(port: str, coils: int) -> Iterator[list[Any]]:
-    """Serve device 17 with so many coils on a port, by pymodbus; yield what it was told."""
-    told: list[Any] = []
-    ready, loop = threading.Event(), asyncio.new_event_loop()
-
-    def heard(sending: bool, pdu: Any) -> Any:
-        if not sending:
-            told.append((pdu.dev_id, pdu.address, pdu.bits[0]))
-        return pdu
-
-    async def serve() -> None:
-        data = SimData(0, count=coils, values=False, datatype=DataType.BITS)
-        registers = SimData(0, count=1, values=0, datatype=DataType.REGISTERS)
-        device = SimDevice(17, simdata=([data], [data], [registers], [registers]))
-        server = ModbusSerialServer(device, port=port, baudrate=9600, trace_pdu=heard)
-        await server.serve_forever(background=True)
-        ready.set()
-        stopped = asyncio.Event()
-        loop.call_soon_threadsafe(lambda: None)
-        stop.append(stopped)
-        await stopped.wait()
-        await server.shutdown()
-
-    stop: list[asyncio.Event] = []
-    thread = threading.Thread(target=lambda: loop.run_until_complete(serve()))
-    thread.start()
-    assert ready.wait(LIMIT_S)
-    try:
-        yield told
-    finally:
-        loop.call_soon_threadsafe(lambda: stop[0].set())
-        thread.join()
-        loop.close()
 
 
 def test_a_module_by_pymodbus_obeys_and_names_a_coil_it_has_not(tmp_path: Path) -> None:

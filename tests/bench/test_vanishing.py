@@ -1,15 +1,16 @@
 """Every serial driver that asks and is answered: its adapter is pulled and comes back."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import aclosing
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 from bench_tools import open_driver, run_real
+from dialogues import as_bytes, kinds, of_kind
 from serial_peer import Answer, SerialPeer, line_by_line
 
-from soak.bench.drivers.modbus_rtu import whole_frame
 from soak.bench.registry import Tools, drivers
 from soak.bench.serial.port import SerialSettings
 from soak.errors import BenchFault
@@ -31,25 +32,28 @@ def scpi() -> Answer:
     return line_by_line(answer)
 
 
-def coils() -> Answer:
-    """Make a module that echoes each frame."""
-    return lambda came: (whole_frame(came), came[: whole_frame(came)])
+def listed(answers: Sequence[Sequence[str]]) -> Answer:
+    """Make an instrument that answers what a dialogue file lists."""
+    known = [(as_bytes(sent), as_bytes(said)) for sent, said in answers]
+
+    def take(came: bytes) -> tuple[int, bytes]:
+        return next(((len(sent), said) for sent, said in known if came.startswith(sent)), (0, b""))
+
+    return take
 
 
-def board() -> Answer:
-    """Make a board that answers OK to each line."""
-    return line_by_line(lambda line: b"OK\r\n")
-
-
-TEXT = {"on": "1", "off": "0", "on_answer": "OK", "off_answer": "OK"}
 PLAYS: dict[tuple[str, str], tuple[dict[str, Any], Callable[[], Answer]]] = {
-    ("switch", "serial_text"): (TEXT, board),
-    ("switch", "modbus_rtu"): ({}, coils),
     ("switch", "scpi_supply"): ({}, scpi),
-    ("load", "serial_text"): ({**TEXT, "current_a": 0.5}, board),
     ("probe", "scpi_supply"): ({"unit": "V", "every_s": 0.05}, scpi),
-    ("probe", "scpi_meter"): ({"unit": "V", "every_s": 0.05}, scpi),
+} | {
+    (entry["role"], kind): (
+        {**of_kind(kind)["settings"], **entry.get("settings", {})},
+        partial(listed, entry["answers"]),
+    )
+    for kind in kinds()
+    for entry in of_kind(kind).get("pulled", [])
 }
+"""A supply must remember what it was told; all others answer what their files list."""
 TALKS_UNASKED = {("probe", "serial_lines")}
 IN_ITS_OWN_TEST = {("button", "serial_press"), ("servo", "serial_servo")}
 """Pulled in test_press_and_servo.py."""
@@ -64,7 +68,7 @@ def test_every_serial_driver_is_pulled_here_or_in_its_own_test() -> None:
 def settings(role: str, kind: str, peer: SerialPeer) -> dict[str, Any]:
     """Return the settings of a driver on a peer."""
     more = {"settle_s": 0.0, "answer_s": 2.0}
-    return {"driver": kind, "port": str(peer.link), **more, **PLAYS[role, kind][0]}
+    return {**PLAYS[role, kind][0], "driver": kind, "port": str(peer.link), **more}
 
 
 @pytest.mark.parametrize("kind", [kind for role, kind in PLAYS if role == "switch"])
@@ -75,14 +79,16 @@ def test_a_pulled_switch_is_a_bench_fault_and_obeys_again_when_it_is_back(
 
     async def main(tools: Tools) -> None:
         with SerialPeer(tmp_path / "port", PLAYS["switch", kind][1]()) as peer:
-            switch = await open_driver("switch", "switch", settings("switch", kind, peer), tools)
-            await switch.command("1", True)
+            wired = settings("switch", kind, peer)
+            channel = wired.get("channel", "1")
+            switch = await open_driver("switch", "switch", wired, tools)
+            await switch.command(channel, True)
             peer.unplug()
             with pytest.raises(BenchFault, match=r"commanded off, .* there is no port"):
-                await switch.command("1", False)
+                await switch.command(channel, False)
             peer.plug()
             told = len(peer.heard)
-            await switch.command("1", False)
+            await switch.command(channel, False)
             assert len(peer.heard) > told
             await switch.aclose()
 

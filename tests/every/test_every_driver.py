@@ -7,7 +7,7 @@ from typing import Any, get_args
 
 import pytest
 from bench_tools import open_driver, run_real
-from dialogues import kinds
+from dialogues import kinds, of_kind
 from serial_peer import SerialPeer, line_by_line
 
 from soak.bench.registry import ROLE_SETTINGS, Driver, Tools, drivers
@@ -77,25 +77,27 @@ def answer(request: bytes) -> bytes:
     return b'0,"No error"\n' if request.endswith(b"?\n") else b""
 
 
+OPENED_WITH: dict[tuple[str, str], dict[str, Any]] = {
+    ("load", "serial_text"): {"on": "1", "off": "0", "current_a": 0.5},
+    ("probe", "scpi_supply"): {"unit": "A"},
+    ("button", "serial_press"): {"press": "1", "release": "0"},
+    ("servo", "serial_servo"): {
+        "at_port": "video",
+        "move": "{position}",
+        "rest": "0",
+        "positions": {"left": "1"},
+    },
+}
+"""Where a kind's dialogue file is of another role, or wants answers to what is told on opening."""
+
+
 def smallest(found: Driver, tmp_path: Path, port: Path) -> dict[str, Any] | None:
     """Return the smallest settings with which the driver opens here; None if it cannot."""
     settings: dict[str, Any] = {"driver": found.kind}
     if issubclass(found.settings, SerialSettings):
         settings |= {"port": str(port), "settle_s": 0.0}
-        needed: dict[str, dict[str, Any]] = {
-            "serial_text": {"on": "1", "off": "0"},
-            "serial_lines": {"pattern": "(.*)"},
-            "serial_press": {"press": "1", "release": "0"},
-            "serial_servo": {
-                "at_port": "video",
-                "move": "{position}",
-                "rest": "0",
-                "positions": {"left": "1"},
-            },
-        }
-        settings |= needed.get(found.kind, {})
-        settings |= {"current_a": 0.5} if found.role == "load" else {}
-        settings |= {"unit": "A"} if (found.role, found.kind) == ("probe", "scpi_supply") else {}
+        given = OPENED_WITH.get((found.role, found.kind))
+        settings |= of_kind(found.kind)["settings"] if given is None else given
         return settings
     more: dict[str, dict[str, Any]] = {
         "by_hand": {"text": "a plug"},

@@ -1,6 +1,8 @@
 """What an instrument says and is told, read from `tests/data/dialogues/<kind>.toml`.
 
-`[[parse]]` holds one answer and what it means; `[[dialogue]]` is played over a pseudo terminal.
+`[[parse]]` holds one answer and what it means; `[[dialogue]]` is played over a pseudo terminal;
+`[[pulled]]` says for a role what is answered to what while its adapter is pulled out and put back
+(a probe reads 12.5).
 Text is one byte a character; `hex 01 05` stands for the bytes themselves,
 `repeat 300 U` for as many.
 """
@@ -28,12 +30,17 @@ def kinds() -> list[str]:
     return sorted(path.stem for path in FOLDER.glob("*.toml"))
 
 
+def of_kind(kind: str) -> dict[str, Any]:
+    """Return what a kind's file holds."""
+    return tomllib.loads((FOLDER / f"{kind}.toml").read_text(encoding="utf-8"))
+
+
 def entries(table: str) -> Iterator[Any]:
     """Yield each entry of `table` in all files as a pytest parameter, settings merged in."""
     import pytest
 
     for kind in kinds():
-        data = tomllib.loads((FOLDER / f"{kind}.toml").read_text(encoding="utf-8"))
+        data = of_kind(kind)
         for entry in data.get(table, []):
             whole = {
                 **entry,

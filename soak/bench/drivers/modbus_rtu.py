@@ -2,14 +2,11 @@
 
 References
 ----------
-MODBUS over Serial Line, Specification and Implementation Guide V1.02, modbus.org, 2006: 2.5.1.2
-(CRC) and appendix B. MODBUS Application Protocol Specification V1.1b3, 2012: 6.5 (function 05)
-and 7 (exception codes).
+MODBUS Application Protocol Specification V1.1b3, modbus.org, 2012: 6.5.
 """
 
 import struct
-from collections.abc import Mapping, Sequence
-from types import MappingProxyType
+from collections.abc import Sequence
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
@@ -18,25 +15,13 @@ from soak.allowed import Takes
 from soak.bench.commanding import commanded
 from soak.bench.readings import Refused
 from soak.bench.registry import Tools, driver
+from soak.bench.serial.modbus import EXCEPTION_BYTES, SPEAKS, ask, check_frame, framed, refuses
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
 from soak.bench.wiring import Claim, SwitchWired
 from soak.records import Json
 
 _WRITE_COIL = 0x05
-_EXCEPTION = 0x80
-_EXCEPTIONS: Mapping[int, str] = MappingProxyType(
-    {
-        1: "illegal function",
-        2: "illegal data address",
-        3: "illegal data value",
-        4: "device failure",
-        5: "acknowledge, still working",
-        6: "device busy",
-        8: "memory parity error",
-        10: "gateway path unavailable",
-        11: "gateway target did not respond",
-    }
-)
+_ECHO_BYTES = 8
 
 
 def _coil(channel: str) -> str:
@@ -69,25 +54,14 @@ class ModbusRtu(SwitchWired, SerialSettings):
         return (Claim(self.port, f"device {self.device} coil {int(self.channel)}"),)
 
 
-def crc(data: bytes) -> bytes:
-    """Return the CRC-16 of a frame as it is sent, low byte first."""
-    register = 0xFFFF
-    for byte in data:
-        register ^= byte
-        for _ in range(8):
-            register = register >> 1 ^ (0xA001 if register & 1 else 0)
-    return struct.pack("<H", register)
-
-
 def write_coil(device: int, coil: int, on: bool) -> bytes:
     """Return the frame that switches coil number `coil` (from 1) of `device`."""
-    frame = struct.pack(">BBHH", device, _WRITE_COIL, coil - 1, 0xFF00 if on else 0x0000)
-    return frame + crc(frame)
+    return framed(struct.pack(">BBHH", device, _WRITE_COIL, coil - 1, 0xFF00 if on else 0x0000))
 
 
 def whole_frame(data: bytes) -> int:
     """Return the length of the answer that `data` begins with; 0 while it is not whole."""
-    length = 5 if len(data) >= 2 and data[1] & _EXCEPTION else 8
+    length = EXCEPTION_BYTES if len(data) >= 2 and refuses(data) else _ECHO_BYTES
     return length if len(data) >= length else 0
 
 
@@ -99,11 +73,7 @@ def parse(frame: bytes, sent: bytes) -> None:
     Refused
         If its checksum is wrong, it is an exception (named), or it is another frame.
     """
-    if len(frame) < 5 or crc(frame[:-2]) != frame[-2:]:
-        raise Refused(f"the answer {frame.hex(' ')} is damaged: its checksum is wrong")
-    if frame[:1] == sent[:1] and frame[1] == sent[1] | _EXCEPTION and len(frame) == 5:
-        name = _EXCEPTIONS.get(frame[2], "not in the standard")
-        raise Refused(f"the module refuses: exception {frame[2]}, {name}")
+    check_frame(frame, sent)
     if frame != sent:
         raise Refused(f"it answered {frame.hex(' ')}, not the echo {sent.hex(' ')}")
 
@@ -133,9 +103,7 @@ class CoilSwitch:
         sent = write_coil(wired.device, int(channel), on)
 
         async def attempt() -> None:
-            async with self._port.turn():
-                await self._port.tell(sent)
-                parse(await self._port.hear(whole_frame, wired.answer_s), sent)
+            parse(await ask(self._port, sent, whole_frame, wired), sent)
 
         await commanded(
             self._name, f"{'on' if on else 'off'}, coil {channel}", wired.tries, attempt
@@ -148,4 +116,4 @@ class CoilSwitch:
 @driver("switch", "modbus_rtu", ModbusRtu)
 async def open_modbus_rtu(name: str, wired: ModbusRtu, tools: Tools) -> CoilSwitch:
     """Open the port, or share the bus; nothing is switched by that."""
-    return CoilSwitch(name, wired, await open_port(name, wired, tools, speaks="modbus_rtu"))
+    return CoilSwitch(name, wired, await open_port(name, wired, tools, speaks=SPEAKS))

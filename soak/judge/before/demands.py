@@ -150,7 +150,7 @@ def words_of(demand: Demand) -> Message:
 def only_needed(soaks: Iterable[SoakBefore]) -> list[SoakBefore]:
     """Leave out what was met wherever it was demanded: a header need not keep that."""
     soaks = list(soaks)
-    failed = [one for soak in soaks for one in soak.demands if not one.met]
+    failed = [demand for soak in soaks for demand in soak.demands if not demand.met]
 
     def needed(one: Demand) -> bool:
         return not one.met or any(

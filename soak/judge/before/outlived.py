@@ -178,7 +178,7 @@ def _played(
 ) -> Iterator[tuple[str, SoakBefore | RepairBefore]]:
     """Yield soaks and repairs of all jobs in the order in which the ledger took them in."""
     told: list[tuple[str, SoakBefore | RepairBefore]] = [*earlier]
-    told += [(one.job_id, one) for one in repairs]
+    told += [(repair.job_id, repair) for repair in repairs]
     yield from sorted(told, key=lambda one: one[1].at)
 
 
@@ -189,11 +189,11 @@ def _pools(
     functions: dict[Way, set[str]] = {}
     failed: dict[Way, bool] = {}
     for _, soak in earlier:
-        for one in soak.failures:
-            way = (one.kind, one.where)
+        for failure in soak.failures:
+            way = (failure.kind, failure.where)
             own = functions.setdefault(way, set(functions_of(header, *way)))
-            own.update(one.functions)
-            failed[way] = failed.get(way, False) or one.events > 0
+            own.update(failure.functions)
+            failed[way] = failed.get(way, False) or failure.events > 0
     pools = [Pool(way, Word(frozenset(functions[way]))) for way, ever in failed.items() if ever]
     for pool in pools:
         for job_id, event in _played(earlier, repairs):
@@ -213,9 +213,9 @@ def _open_demands(
     """Return the demands that were not met before and not met again since."""
     opened: list[OpenDemand] = []
     for _, soak in earlier:
-        for one in soak.demands:
-            if not one.met and not any(same(one, other.demand) for other in opened):
-                opened.append(OpenDemand(one, Word(frozenset(one.functions))))
+        for demand in soak.demands:
+            if not demand.met and not any(same(demand, other.demand) for other in opened):
+                opened.append(OpenDemand(demand, Word(frozenset(demand.functions))))
     for own in opened:
         for job_id, event in _played(earlier, repairs):
             if isinstance(event, RepairBefore):
@@ -243,7 +243,12 @@ def _now(soaks: Sequence[Course], pools: Sequence[Pool], *, whole: bool) -> list
 
 def _standing(pool: Pool, now: Sequence[Saw]) -> Standing:
     kind, where = pool.way
-    here = [one for seen in now for one in seen.failures if (one.kind, one.where) == pool.way]
+    here = [
+        failure
+        for seen in now
+        for failure in seen.failures
+        if (failure.kind, failure.where) == pool.way
+    ]
     again = sum(one.events for one in here)
     over = sum(one.over for one in here)
     chance = chance_of(pool.way, pool.bouts, pool.live, again=again, since=over)
@@ -270,7 +275,7 @@ def _standing(pool: Pool, now: Sequence[Saw]) -> Standing:
 
 
 def _unmet(own: OpenDemand, now: Sequence[Saw]) -> Unmet:
-    made = [one for seen in now for one in seen.demands]
+    made = [demand for seen in now for demand in seen.demands]
     again = any(not one.met and same(one, own.demand) for one in made)
     if again:
         own.word.fails()

@@ -119,13 +119,13 @@ class OpenDemand:
         if job_id != self.job:
             self.close()
             self.job = job_id
-        failed = [one for one in demands if not one.met and same(one, self.demand)]
+        failed = [demand for demand in demands if not demand.met and same(demand, self.demand)]
         if failed:
             self.word.fails()
             self.looked_for = self.looked_for or intake
         self.unmet += failed
         self.own_unmet += len(failed)
-        self.own_met += [one for one in demands if one.met]
+        self.own_met += [demand for demand in demands if demand.met]
 
     def close(self) -> None:
         """End a job: where it met the demand as well as it was failed before, that is outlived."""

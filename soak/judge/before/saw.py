@@ -118,11 +118,15 @@ def _picture(course: Course, by: Measures, hands: Sequence[Span]) -> Iterator[Fa
     terms = terms_of(None, course.header)
     terms = replace(terms, at_least_s=by.shortest_s or terms.at_least_s)
     moved = [(from_s, to_s + LET_GO_S) for from_s, to_s in hands]
-    faults = [one for one in picture_faults(course, terms) if not holds(one.from_s, moved)]
+    faults = [
+        picture_fault
+        for picture_fault in picture_faults(course, terms)
+        if not holds(picture_fault.from_s, moved)
+    ]
     quiet = minus(minus(course.started, course.unseen("capture", terms.bad)), hands)
     watched = common(quiet, course.session_spans)
-    dropouts = [one for one in faults if one.kind == "dropout"]
-    others = [one for one in faults if one.kind != "dropout"]
+    dropouts = [fault for fault in faults if fault.kind == "dropout"]
+    others = [fault for fault in faults if fault.kind != "dropout"]
     for kind, own in ((FailureKind.PICTURE, dropouts), (FailureKind.RESTARTS, others)):
         functions = functions_of(course.header, kind)
         seen = _seen(watched, own)
@@ -183,8 +187,8 @@ def _moved(need: Requirement, port: str, heat: str, all_: Sequence[Moved]) -> Fa
     hands = [one for one in all_ if one.movement != REST]
     return _counted(
         FailureKind.MOVED,
-        sum(len(one.events) for one in hands),
-        sum(one.seen_s for one in hands),
+        sum(len(hand.events) for hand in hands),
+        sum(hand.seen_s for hand in hands),
         tuple(sorted(need.shows_repair)),
         where=moved_at(port, heat),
         seen=placed_in(hands),

@@ -31,7 +31,7 @@ def not_outlived(soaks: Sequence[Course]) -> list[Message]:
 
 def open_points(before: Before) -> list[Message]:
     """Return what is not outlived, with what would outlive it."""
-    points = [_not_quiet(one) for one in before.failures if not one.outlived]
+    points = [_not_quiet(failure) for failure in before.failures if not failure.outlived]
     points += [_not_met_again(one) for one in before.unmet if not one.outlived]
     for soak in before.unread:
         told = msg(
@@ -51,7 +51,7 @@ def unread_words(why: str) -> Message:
 
 def lines(before: Before) -> list[Message]:
     """Return how each thing stands that the jobs before saw, a sentence each."""
-    told = [_line(one) for one in before.failures]
+    told = [_line(failure) for failure in before.failures]
     told += [_line_of_unmet(one) for one in before.unmet]
     return [sentence(one) for one in told]
 

@@ -256,7 +256,7 @@ def _supply(clues: Clues) -> Pointer:
     failed = clues.failed_starts(of_supply=True)
     if len(failed) < _TOO_FEW:
         return None
-    bad = [one for one in clues.shares(failed, _AT_SUPPLY, of_supply=True) if one.failed]
+    bad = [share for share in clues.shares(failed, _AT_SUPPLY, of_supply=True) if share.failed]
     told = msg(
         "Looks like what the unit makes of its supply (input capacitors, regulator, reset): "
         "{starts} failed.",
@@ -272,7 +272,7 @@ def _start(clues: Clues) -> Pointer:
     if len(failed) < _TOO_FEW:
         return (_at_power_up(short), 1) if short else None
     shares = clues.shares(failed, _AT_POWER_UP)
-    why = msg("{starts} failed", starts=all_of(_AT_POWER_UP[one.kind](one) for one in shares))
+    why = msg("{starts} failed", starts=all_of(_AT_POWER_UP[share.kind](share) for share in shares))
     return _at_power_up(joined("; ", [why, short])), len(failed)
 
 

@@ -194,7 +194,7 @@ def kaplan_meier(lives: Sequence[Life]) -> Survival:
     times = model.x[failed]
     shares = model.R[failed]
     ended = times[shares == 0]
-    if len(ended) and ended[0] < max(one.hours for one in lives):
+    if len(ended) and ended[0] < max(life.hours for life in lives):
         raise ValueError(
             f"all that were watched at {ended[0]:g} h failed then, and others came under watch "
             "later: no curve can be told from so early an age"
@@ -210,7 +210,7 @@ def kaplan_meier(lives: Sequence[Life]) -> Survival:
         errors=tuple(None if math.isnan(error) else float(error) for error in errors),
         bound_low=_floats(low),
         bound_high=_floats(high),
-        from_h=min(one.entry_h for one in lives),
+        from_h=min(life.entry_h for life in lives),
     )
 
 
@@ -234,9 +234,9 @@ def fails_within(lives: Sequence[Life], age: float, window: float) -> Chance:
     if not (math.isfinite(age) and age >= 0 and math.isfinite(window) and window > 0):
         raise ValueError("an age is a number from 0 up, and a window is above 0")
     later = [
-        Life(one.hours, one.failed, max(one.entry_h, age), one.units)
-        for one in lives
-        if one.hours > age
+        Life(life.hours, life.failed, max(life.entry_h, age), life.units)
+        for life in lives
+        if life.hours > age
     ]
     first = min((one.entry_h for one in later), default=math.inf)
     end = age + window
@@ -292,7 +292,7 @@ def fit_weibull(lives: Sequence[Life]) -> Weibull:
     truncation).
     """
     checked(lives)
-    failures = sum(one.units for one in lives if one.failed)
+    failures = sum(life.units for life in lives if life.failed)
     if failures < FEWEST_FAILURES:
         raise ValueError(f"{failures} failures are too few to fit; {FEWEST_FAILURES} at least")
     with _refused():
@@ -314,24 +314,24 @@ def checked(lives: Sequence[Life]) -> None:
     ValueError
         In one sentence, what is wrong.
     """
-    if not any(one.failed for one in lives):
+    if not any(life.failed for life in lives):
         raise ValueError("nothing failed: there is nothing to estimate, only a bound to state")
-    for one in lives:
-        if not math.isfinite(one.hours) or one.hours <= 0:
+    for life in lives:
+        if not math.isfinite(life.hours) or life.hours <= 0:
             raise ValueError("a time to failure is a positive number")
-        if not math.isfinite(one.entry_h) or not 0 <= one.entry_h < one.hours:
+        if not math.isfinite(life.entry_h) or not 0 <= life.entry_h < life.hours:
             raise ValueError(
-                f"an age at entry of {one.entry_h:g} h with a life of {one.hours:g} h: a unit is "
+                f"an age at entry of {life.entry_h:g} h with a life of {life.hours:g} h: a unit is "
                 "watched from an age from 0 up, and beyond it"
             )
 
 
 def _columns(lives: Sequence[Life]) -> dict[str, Figures | None]:
-    entries = np.array([one.entry_h for one in lives], float)
+    entries = np.array([life.entry_h for life in lives], float)
     return {
-        "x": np.array([one.hours for one in lives], float),
-        "c": np.array([0 if one.failed else 1 for one in lives], float),
-        "n": np.array([one.units for one in lives], float),
+        "x": np.array([life.hours for life in lives], float),
+        "c": np.array([0 if life.failed else 1 for life in lives], float),
+        "n": np.array([life.units for life in lives], float),
         "tl": entries if np.any(entries > 0) else None,
     }
 

@@ -275,9 +275,9 @@ def _jobs(
 ) -> Sequence[Fact]:
     """Return the jobs whose beginning stands, as what they began with says now."""
     firsts = {
-        one.entry: one
+        fact.entry: fact
         for kind in (BACK, REPAIR)
-        for one in facts(connection, kind, corrections=known)
+        for fact in facts(connection, kind, corrections=known)
     }
     found = []
     for job in jobs:

@@ -122,11 +122,11 @@ def amended(
 
 
 def _soak(connection: Connection, soak_id: str) -> Fact | None:
-    return next((one for one in facts(connection, SOAK) if one["soak_id"] == soak_id), None)
+    return next((fact for fact in facts(connection, SOAK) if fact["soak_id"] == soak_id), None)
 
 
 def _told(connection: Connection, soak: Fact, now: Corrections) -> "_Told":
-    row = next(one for one in unit_rows(connection) if one.id == soak.unit_id)
+    row = next(unit_row for unit_row in unit_rows(connection) if unit_row.id == soak.unit_id)
     return _Told(
         connection, row, soak.entry, then=Corrections.read(connection, before=soak.entry), now=now
     )
@@ -191,8 +191,8 @@ class _Told:
         if not stated:
             return references
         stands = {
-            one.entry: repair_stated(as_repair(one))
-            for one in facts(self.connection, REPAIR, before=self.before, corrections=self.now)
+            fact.entry: repair_stated(as_repair(fact))
+            for fact in facts(self.connection, REPAIR, before=self.before, corrections=self.now)
         }
         jobs_before = [
             {

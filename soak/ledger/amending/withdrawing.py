@@ -23,7 +23,7 @@ def withdraw(
         If the soak is not in this ledger, the demand is withdrawn already, or `because` or `by`
         is empty.
     """
-    soak = next((one for one in facts(connection, SOAK) if one["soak_id"] == soak_id), None)
+    soak = next((fact for fact in facts(connection, SOAK) if fact["soak_id"] == soak_id), None)
     if soak is None:
         raise LedgerError(f"this ledger has no soak {soak_id}; judge it first: soak judge")
     why = told(because, "why it was wrong")
@@ -42,7 +42,7 @@ def withdraw(
 
 def withdrawn(connection: Connection, job_id: str) -> Sequence[Withdrawn]:
     """Return the demands that were withdrawn in a job, in the order they were."""
-    soaked = {one["soak_id"] for one in facts(connection, SOAK) if one["job_id"] == job_id}
+    soaked = {fact["soak_id"] for fact in facts(connection, SOAK) if fact["job_id"] == job_id}
     found = facts(connection, DEMAND_WITHDRAWN)
     return [_withdrawn(one) for one in found if one["soak_id"] in soaked]
 

@@ -83,5 +83,5 @@ def earlier(connection: Connection, unit: UnitRow) -> Earlier:
 
 def _sold_and_back(connection: Connection) -> frozenset[str]:
     """Return the jobs after which a unit was sold and came back."""
-    back = {one["sale"] for one in facts(connection, BACK)}
+    back = {fact["sale"] for fact in facts(connection, BACK)}
     return frozenset(sale["job_id"] for sale in facts(connection, SOLD) if sale.entry in back)

@@ -70,7 +70,7 @@ def warnings(connection: Connection, unit: UnitRow) -> list[str]:
 
 
 def _settlements(connection: Connection) -> dict[int, Fact]:
-    return {one["came_back"]: one for one in facts(connection, HAZARD_SETTLED)}
+    return {fact["came_back"]: fact for fact in facts(connection, HAZARD_SETTLED)}
 
 
 def _hazard(unit: UnitRow, back: Fact, settled: Fact | None) -> Hazard:

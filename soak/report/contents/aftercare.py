@@ -111,7 +111,9 @@ def at_home(judgement: Judgement, courses: Sequence[Course]) -> tuple[Message, .
 
 
 def _starts(courses: Sequence[Course]) -> Message:
-    took_s = [one.took_s for course in courses for one in course.starts if one.took_s is not None]
+    took_s = [
+        start.took_s for course in courses for start in course.starts if start.took_s is not None
+    ]
     if not took_s:
         return NOTHING_SAID
     return msg(

@@ -37,7 +37,7 @@ def _job(job: JobBefore, sheet: Json) -> model.JobBefore:
     return model.JobBefore(
         job_id=job.job_id,
         begun=day(job.begun, NOTHING_SAID),
-        repairs=tuple(_repair(one, sheet) for one in job.repairs),
+        repairs=tuple(_repair(repair, sheet) for repair in job.repairs),
         soaks=tuple(map(_soak, job.soaks)),
         came_back=job.came_back,
     )
@@ -50,8 +50,12 @@ def _repair(one: RepairBefore, sheet: Json) -> Message:
 
 
 def _soak(soak: SoakBefore) -> model.SoakBefore:
-    saw = [seen(one) for one in soak.failures if one.events]
-    saw += [msg("not met: {demand}", demand=words_of(one)) for one in soak.demands if not one.met]
+    saw = [seen(failure) for failure in soak.failures if failure.events]
+    saw += [
+        msg("not met: {demand}", demand=words_of(demand))
+        for demand in soak.demands
+        if not demand.met
+    ]
     if soak.unread:
         saw.append(unread_words(soak.unread))
     if soak.unknown:

@@ -23,11 +23,12 @@ _HAZARDS: Mapping[str, Message] = {
 def corrected(context: ReportContext) -> tuple[Corrected, ...]:
     """Say what was stated when the newest soak began and is corrected since."""
     told = [
-        Corrected(words=_amended(one), for_buyers=_for_buyers(one)) for one in context.amendments
+        Corrected(words=_amended(amendment), for_buyers=_for_buyers(amendment))
+        for amendment in context.amendments
     ]
-    for one in context.openings:
-        if one.withdrawn:
-            words = _not_opened(one)
+    for opening in context.openings:
+        if opening.withdrawn:
+            words = _not_opened(opening)
             told.append(Corrected(words=words, for_buyers=words))
     return tuple(told)
 
@@ -38,11 +39,11 @@ def said_as_limits(context: ReportContext) -> list[Message]:
         msg(
             "The unit was opened after the newest of these soaks had begun ({on}: {why}): they "
             "say nothing of it since.",
-            on=one.on,
-            why=one.why,
+            on=opening.on,
+            why=opening.why,
         )
-        for one in context.openings
-        if not one.withdrawn
+        for opening in context.openings
+        if not opening.withdrawn
     ]
     return [*opened, *map(_hazard, context.hazards)]
 

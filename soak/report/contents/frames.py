@@ -40,7 +40,11 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
     pointed : sequence of (float, float)
         Spans in s that the judgement holds against the unit; what was seen there is shown.
     """
-    found = [one for one in evidence.kept_files() if one.media_type.startswith("image/")]
+    found = [
+        kept_file
+        for kept_file in evidence.kept_files()
+        if kept_file.media_type.startswith("image/")
+    ]
     told = []
     used_bytes = 0
     for index, kept in enumerate(_chosen(found, pointed)):

@@ -42,9 +42,9 @@ CAUTIONS = (
 def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Untested, ...]:
     """List functions that nothing showed, key functions first, then requirements without answer."""
     found = [
-        Untested(what=just(one.text), why=one.why, key=one.key)
-        for one in judgement.functions
-        if one.verdict in (Verdict.NOT_TESTED, Verdict.NOT_SHOWN)
+        Untested(what=just(function.text), why=function.why, key=function.key)
+        for function in judgement.functions
+        if function.verdict in (Verdict.NOT_TESTED, Verdict.NOT_SHOWN)
     ]
     for finding in judgement.findings:
         what = demanded(finding.requirement)
@@ -60,7 +60,7 @@ def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Unteste
 
 def _why_not_shown(finding: Finding, soaks: Sequence[Evidence]) -> Message:
     """Say why for everybody; of the bench's own troubles only what its instruments are."""
-    doubts = [doubt(finding.requirement, course_of(one)) for one in soaks[-1:]]
+    doubts = [doubt(finding.requirement, course_of(soak)) for soak in soaks[-1:]]
     if any(doubts):
         return msg("not shown: {why}", why=doubts[0])
     return _NOT_SHOWN
@@ -73,21 +73,21 @@ def shown_functions(judgement: Judgement) -> tuple[Message, ...]:
     """
     return tuple(
         beside_judge(
-            one.text,
-            [met for met in about(one.name, judgement.findings) if met.verdict is Verdict.MET],
+            function.text,
+            [met for met in about(function.name, judgement.findings) if met.verdict is Verdict.MET],
         )
-        for one in judgement.functions
-        if one.verdict is Verdict.MET
+        for function in judgement.functions
+        if function.verdict is Verdict.MET
     )
 
 
 def narrowed_late(judgement: Judgement, context: ReportContext) -> tuple[Message, ...]:
     """Say that functions which the details leave out were still claimed when the soak began."""
     late = [
-        one.text
-        for one in judgement.functions
-        if one.key and one.verdict is Verdict.NOT_TESTED
-        if one.name in context.left_out and not one.left_out
+        function.text
+        for function in judgement.functions
+        if function.key and function.verdict is Verdict.NOT_TESTED
+        if function.name in context.left_out and not function.left_out
     ]
     if not late:
         return ()
@@ -139,7 +139,7 @@ def known_limits(
 
 def _without_capture(judgement: Judgement) -> Message:
     eyes = (Section.STARTS, Section.PICTURE)
-    rules = [rule_of(one.requirement) for one in judgement.findings if one.judged_by]
+    rules = [rule_of(finding.requirement) for finding in judgement.findings if finding.judged_by]
     if any(rule is not None and rule.section in eyes for rule in rules):
         return msg(
             "No capture was wired: the picture was looked at by eye, which misses what is short or "
@@ -151,19 +151,19 @@ def _without_capture(judgement: Judgement) -> Message:
 def smallest_breaks(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Break, ...]:
     """Say beside "no dropout" how short a break the bench was proved to see."""
     found = []
-    for one in context.challenges:
+    for challenge in context.challenges:
         smallest = msg("it saw none")
-        if one.smallest_s is not None:
-            smallest = just(Amount(one.smallest_s, "s"))
+        if challenge.smallest_s is not None:
+            smallest = just(Amount(challenge.smallest_s, "s"))
         found.append(
             Break(
-                source=named(one.source),
-                what=named(one.what),
+                source=named(challenge.source),
+                what=named(challenge.what),
                 smallest=smallest,
-                on=day(one.on, NOTHING_SAID),
+                on=day(challenge.on, NOTHING_SAID),
             )
         )
-    proved = {one.source for one in context.challenges}
+    proved = {challenge.source for challenge in context.challenges}
     fixture = soaks[-1].header.fixture if soaks else {}
     for source in LOSABLE:
         if source in fixture and source not in proved:

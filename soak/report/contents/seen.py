@@ -85,7 +85,7 @@ def holes(course: Course) -> list[Hole]:
 
 def _told(course: Course) -> Iterator[Unseen]:
     # A gap whose length nobody knows ends where a session begins.
-    unknown = {one.begins_at_s for one in course.sessions()[1:] if one.gap_s is None}
+    unknown = {session.begins_at_s for session in course.sessions()[1:] if session.gap_s is None}
     for hole in course.told_holes:
         if hole.why is STOOD_STILL and hole.to_s - hole.from_s < SHORT_S:
             continue

@@ -96,8 +96,8 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
         drawn = draw(evidence, number)
         frames = pictures(evidence, number, _pointed(judgement, evidence))
         drawings |= {one.chart.name: one for one in drawn}
-        shown |= {one.frame.name: one for one in frames}
-        told.append(tell(evidence, [one.chart for one in drawn], [one.frame for one in frames]))
+        shown |= {frame.frame.name: frame for frame in frames}
+        told.append(tell(evidence, [one.chart for one in drawn], [frame.frame for frame in frames]))
     report = _report(judgement, courses, context, told)
     return Sheet(_identified(report, soaks[-1].header.job_id), drawings, shown)
 
@@ -106,11 +106,11 @@ def _pointed(judgement: Judgement, evidence: Evidence) -> list[tuple[float, floa
     """Return the spans in s of this soak that the judgement holds against the unit."""
     return sorted(
         {
-            (one.from_s, one.to_s)
+            (pointer.from_s, pointer.to_s)
             for finding in judgement.findings
             if finding.verdict is Verdict.NOT_MET
-            for one in finding.pointers
-            if one.soak_id == evidence.header.soak_id
+            for pointer in finding.pointers
+            if pointer.soak_id == evidence.header.soak_id
         }
     )
 
@@ -162,10 +162,10 @@ def _report(
         failed=(*filter(None, map(never_off, soaks)), *_failed(judgement)),
         summary=together(judgement.findings),
         tested=tuple(
-            as_tested(one)
+            as_tested(finding)
             for verdict in (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.MET)
-            for one in judgement.findings
-            if one.verdict is verdict
+            for finding in judgement.findings
+            if finding.verdict is verdict
         ),
         shown=shown_functions(judgement),
         not_tested=not_tested(judgement, soaks),
@@ -347,7 +347,9 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
     told += [
         msg("{instrument}: worked or read by hand.", instrument=name)
         for name in dict.fromkeys(
-            one.name for one in instruments(soaks, context) if "hand" in one.driver
+            instrument.name
+            for instrument in instruments(soaks, context)
+            if "hand" in instrument.driver
         )
     ]
     if any(evidence.header.simulated for evidence in soaks):
@@ -360,7 +362,7 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
 
 def _failed(judgement: Judgement) -> tuple[Message, ...]:
     """List what failed, the worst first; where only earlier soaks did, the grade's reason."""
-    missed = [one for one in judgement.findings if one.verdict is Verdict.NOT_MET]
+    missed = [finding for finding in judgement.findings if finding.verdict is Verdict.NOT_MET]
     failed = tuple(map(in_short, kinds_of(missed)))
     return failed or ((judgement.reason,) if judgement.because == "failed" else ())
 

@@ -167,7 +167,7 @@ def _answers(evidence: Evidence) -> tuple[Note, ...]:
 
 def deviations(soaks: Sequence[Course], context: ReportContext) -> tuple[Message, ...]:
     """List what departed from the script as written, and what was added by hand."""
-    told = [just(one) for one in context.deviations]
+    told = [just(deviation) for deviation in context.deviations]
     for evidence in soaks:
         soak_id = evidence.header.soak_id
         told += [msg("{soak}: {what}", soak=soak_id, what=one) for one in _departed(evidence)]
@@ -258,7 +258,7 @@ _COUNTED = ("pictures", "lost", "repeated", "damaged")
 
 def stream_words(course: Course) -> Message:
     """Return the frame accounts as the last of each minute tells them; empty without a stream."""
-    told = [one for one in course.states("capture.stream") if one.state == COUNTED]
+    told = [state for state in course.states("capture.stream") if state.state == COUNTED]
     parts = [_rate(told[-1]), *_counted(told)] if told else []
     stood_s = course.series("capture.unchanged")[1]
     if len(stood_s):

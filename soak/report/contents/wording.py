@@ -46,16 +46,18 @@ def as_tested(finding: Finding) -> Tested:
         bound_high=finding.bound_high,
         confidence=need.confidence,
         pointers=tuple(
-            Pointer(soak_id=one.soak_id, from_s=one.from_s, to_s=one.to_s, what=one.what)
-            for one in finding.pointers
+            Pointer(
+                soak_id=pointer.soak_id, from_s=pointer.from_s, to_s=pointer.to_s, what=pointer.what
+            )
+            for pointer in finding.pointers
         ),
     )
 
 
 def beside_judge(told: Said, findings: Sequence[Finding]) -> Message:
     """Say what findings show, and who judged it where only people did."""
-    who = all_of(dict.fromkeys(one.judged_by for one in findings))
-    if not findings or not all(one.judged_by for one in findings):
+    who = all_of(dict.fromkeys(finding.judged_by for finding in findings))
+    if not findings or not all(finding.judged_by for finding in findings):
         return just(told)
     return msg("{what} ({who})", what=told, who=who)
 
@@ -96,7 +98,7 @@ def counts_of(findings: Sequence[Finding]) -> tuple[Count, ...]:
             need = finding.requirement
             told.setdefault((id(reads_of(need).counts), need.quantity), []).append(finding)
     return tuple(
-        Count(large=large, small=bounds([one for one in parts if _is_counted(one)] or parts))
+        Count(large=large, small=bounds([part for part in parts if _is_counted(part)] or parts))
         for parts in told.values()
         if (large := reads_of(parts[0].requirement).large(parts))
     )

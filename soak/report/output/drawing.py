@@ -161,7 +161,9 @@ def _unseen(course: Course, source: str) -> list[Span]:
 
     Other holes (a note, a fault elsewhere) leave its readings what they are: they are drawn.
     """
-    own = [(one.from_s, one.to_s) for one in course.periods(source) if one.state in UNSEEN]
+    own = [
+        (period.from_s, period.to_s) for period in course.periods(source) if period.state in UNSEEN
+    ]
     return merged([*own, *((hole.from_s, hole.to_s) for hole in gaps(course.session_spans))])
 
 

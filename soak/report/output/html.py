@@ -70,7 +70,7 @@ def _lines(report: Report) -> dict[str, Any]:
         "wear": facts.wear_words(report.wear),
         "about": facts.about(report),
         "method": facts.method(report),
-        "instruments": [facts.instrument_words(one) for one in report.instruments],
+        "instruments": [facts.instrument_words(instrument) for instrument in report.instruments],
     }
 
 

@@ -174,7 +174,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "bench": shortened(say(report.issuer.bench), 40),
         "model": shortened(unit.model, 40),
         "which": shortened(say(joined(" · ", which)), 90),
-        "counts": [_UNIT.sub("\\1\u00a0\\2", say(one.large)) for one in report.counts],
+        "counts": [_UNIT.sub("\\1\u00a0\\2", say(count.large)) for count in report.counts],
         "doubted": _some(report.doubted, most, speaks, under_at_most, brief=brief),
         "failed": failed,
         "tested": tested or [say(msg("nothing was shown to work"))],
@@ -188,7 +188,7 @@ def _some(
     """Return the first entries and how many more there are: none is dropped unsaid."""
     if len(words) == most + 1 and not brief:
         most += 1  # the last one takes hardly more room than to say that there is one more
-    shown = [shortened(speaks.say(begin(one)), longest) for one in words[:most]]
+    shown = [shortened(speaks.say(begin(word)), longest) for word in words[:most]]
     more = counted(
         len(words) - len(shown),
         "and 1 more, named in the report",
@@ -225,13 +225,16 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
         paragraph(report.grade.reason, report.soaks_in_one_line),
         *([claim] if report.grade.ready else []),
         NOTHING_SAID,
-        *_listed(msg("Counted"), [one.large for one in report.counts]),
-        *_listed(msg("Repairs, and what showed each"), [one.what for one in report.repairs]),
+        *_listed(msg("Counted"), [count.large for count in report.counts]),
+        *_listed(msg("Repairs, and what showed each"), [repair.what for repair in report.repairs]),
         *_listed(msg("What FAILED"), report.failed),
         *_listed(msg("What was tested"), [*map(_verdict, tested)]),
         *_listed(msg("What was NOT tested"), untested),
         *_listed(msg("Known defects and limits"), report.known_limits),
-        *_listed(msg("Corrected since it was soaked"), [one.words for one in report.corrections]),
+        *_listed(
+            msg("Corrected since it was soaked"),
+            [correction.words for correction in report.corrections],
+        ),
         report.safety.words,
         msg("Recall: {result}", result=report.recall_checked),
         msg("Data: {wiped}", wiped=unit.wiped),

@@ -93,7 +93,9 @@ def page_data(sheet: Sheet, speaks: Language, paper: Paper) -> dict[str, Any]:
         "undrawn_titles": [_undrawn(title) for title in facts.each_title(report)],
         "soak_facts": [facts.soak_facts(soak) for soak in report.soaks],
         "charts": [_charts(soak, sheet, speaks) for soak in report.soaks],
-        "frames": [[_frame(one, sheet) for one in soak.frames[:FRAMES]] for soak in report.soaks],
+        "frames": [
+            [_frame(frame, sheet) for frame in soak.frames[:FRAMES]] for soak in report.soaks
+        ],
         "unshown": [[*map(_unshown, soak.frames[:FRAMES])] for soak in report.soaks],
         "holes": [
             joined("; ", [joined(" ", [hole.source, hole.lasts]) for hole in soak.holes])

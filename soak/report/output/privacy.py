@@ -62,7 +62,7 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
             "unit": unit,
             "grade": grade.model_copy(update={"reason": grade.reason_for_buyers}),
             "corrections": said.corrections if show_serial else _for_buyers(said.corrections),
-            "repairs": tuple(one.model_copy(update={"kind": ""}) for one in said.repairs),
+            "repairs": tuple(repair.model_copy(update={"kind": ""}) for repair in said.repairs),
             "tested": tuple(
                 one.model_copy(update={"because": NOTHING_SAID, "pointers": ()})
                 for one in said.tested
@@ -122,9 +122,11 @@ def _soak(soak: Soak) -> Soak:
         Hole(source=hole.source, from_s=hole.from_s, lasts=hole.lasts) for hole in soak.holes
     )
     nothing: tuple[()] = ()
-    charts = tuple(one for one in soak.charts if one.name.rpartition("-")[2] not in _BENCH_CHARTS)
+    charts = tuple(
+        chart for chart in soak.charts if chart.name.rpartition("-")[2] not in _BENCH_CHARTS
+    )
     left_out: dict[str, Any] = dict.fromkeys(("notes", "answers", "script_in_full"), nothing)
-    shown = [one for one in soak.frames if not one.problem] or list(soak.frames)
+    shown = [frame for frame in soak.frames if not frame.problem] or list(soak.frames)
     left_out |= {
         "stream": NOTHING_SAID,
         "frames": tuple(shown[:FRAMES]),
@@ -134,7 +136,9 @@ def _soak(soak: Soak) -> Soak:
 
 
 def _for_buyers(corrections: Sequence[Corrected]) -> tuple[Corrected, ...]:
-    return tuple(one.model_copy(update={"words": one.for_buyers}) for one in corrections)
+    return tuple(
+        correction.model_copy(update={"words": correction.for_buyers}) for correction in corrections
+    )
 
 
 def _plain(one: Together) -> Together:

@@ -26,7 +26,9 @@ class Breaks(Counted[T]):
     def large(self, parts: Sequence[Finding]) -> Message:
         # A stretch may demand both that no long one comes and that shorter ones are rare.
         stretches = dict.fromkeys(part.requirement.stretch for part in parts)
-        of = [[part for part in parts if part.requirement.stretch == one] for one in stretches]
+        of = [
+            [part for part in parts if part.requirement.stretch == stretch] for stretch in stretches
+        ]
         over_s = sum(max(part.over or 0.0 for part in own) for own in of)
         shorter = sum(max(part.shorter for part in own) for own in of)
         long = sum(max(map(_long, own)) for own in of)

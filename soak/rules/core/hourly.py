@@ -123,7 +123,7 @@ def _of_one(
 ) -> Hourly[E]:
     like = alike(need, course.header.requirements)
     stretches = dict.fromkeys(one.stretch for one in [need, *like])
-    came = [one for name in stretches for one in events(replace(need, stretch=name), course)]
+    came = [event for name in stretches for event in events(replace(need, stretch=name), course)]
     over_s = told.over_s
     if over_s is None:
         over_s = sum(_demanded_s(course, name) for name in stretches)
@@ -133,7 +133,9 @@ def _of_one(
 def _demanded_s(course: Course, stretch: str) -> float:
     """Return how long an old script demands of a stretch; of one that ends by itself, its time."""
     entries = course.header.script.get("stretches", ())
-    lasts_s = sum(one.get("lasts_s") or 0.0 for one in entries if stretch in ("", one.get("name")))
+    lasts_s = sum(
+        entry.get("lasts_s") or 0.0 for entry in entries if stretch in ("", entry.get("name"))
+    )
     return float(lasts_s or total_s(course.pieces(stretch)))
 
 

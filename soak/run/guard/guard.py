@@ -105,6 +105,7 @@ class LoopGuard:
         self._switch = switch
         self._channel = channel
         self._clock = clock
+        self._probes = frozenset(guarding)  # of itself the switch is known here
         self._feeding = Feeding(switch, channel, clock, self._say)
         plain = GuardState(
             guarding={**guarding, SWITCH: Guarding(SWITCH, None)}, beat_within_s=beat_within_s
@@ -153,10 +154,9 @@ class LoopGuard:
 
     def observe(self, record: Observed) -> None:
         """Take what guarding probes say."""
-        guarding = self._state.guarding.keys() - {SWITCH}  # of itself the switch is known here
-        if isinstance(record, Reading) and record.quantity in guarding:
+        if isinstance(record, Reading) and record.quantity in self._probes:
             self._hear(Value(record.t_s, record.quantity, record.value))
-        elif isinstance(record, State) and record.source in guarding and record.state == BLIND:
+        elif isinstance(record, State) and record.source in self._probes and record.state == BLIND:
             self._hear(Silent(self._clock.now_s(), record.source))
 
     def _hear(self, event: GuardEvent) -> None:
