@@ -17,14 +17,14 @@ from soak.measure.video.fine.lanes import (
     present_colours,
 )
 
-LEFT_LUMA, LEFT_SHARE = 12.0, 0.3
+LEFT_LUMA, LEFT_SHARE = 18.0, 0.4
 """A wrong colour space explains a change where it leaves no more than so many levels, mean over the
-cells and lanes, and no more than this share of the change. Our own choice: clipped colours leave 6
-to 7 of 45, motion adds 3."""
+cells and lanes, and no more than this share of the change. Our own choice: colours that are
+clipped leave 6 to 14 of 45, motion adds 3."""
 GOES_ON_LUMA = 5.0
 """A scene goes on where a loss leaves no more than so many levels, likewise. Our own choice: motion
 from one picture to the next leaves up to 3.5 in a film."""
-TIMES_APART, SHARE_APART = 3.0, 0.5
+TIMES_APART, SHARE_APART = 3.0, 0.6
 """Where pictures lie between the two, so many times the levels may be left, and this share: those
 between are then looked at one by one. Our own choice."""
 SPACE_LUMA = 15.0

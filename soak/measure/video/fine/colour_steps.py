@@ -13,7 +13,7 @@ TIMES_OTHERS, OTHERS_LUMA = 3.5, 4.0
 """The lane changes so much more than the other two. Own choice."""
 SPREAD = 0.6
 """Of the cells this share changes visibly. Own choice: a coloured overlay is smaller."""
-SHAPES_LUMA = 6.0
+SHAPES_LUMA = 3.0
 """One of the other two lanes must show shapes; otherwise a plain area changed its colour. Our own
 choice."""
 LIVELY_LUMA, LIVELY_SHARE = 7.0, 0.3

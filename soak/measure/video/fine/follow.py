@@ -170,7 +170,7 @@ class FineFaults:
         last = self._last
         tint = self._tint.see(arrived, now.colour)
         if now is not last:
-            now.bad = self._bad(now, last, tint.bad)
+            now.bad = self._bad(arrived, now, last, tint.bad)
             self._last = now
         elif not now.bad:  # a still picture teaches as well
             self._sparkle.learn_still()
@@ -180,38 +180,37 @@ class FineFaults:
             self._full_for = FULL_RATE_FOR
         elif self._full_for:
             self._full_for -= 1
+        bad = now.bad | ({TINT: 1.0} if tint.bad else {})
         before = self._clean
+        since = {TINT: tint.since, SPARKLE: self._sparkle.early if SPARKLE in bad else None}
         for kind, episode in self.episodes.items():
-            if kind == TINT:
-                states = episode.see(arrived, tint.bad, 1.0, tint.since)
-            else:
-                states = episode.see(arrived, kind in now.bad, now.bad.get(kind, 0.0))
-            for state in states:
+            first = since.get(kind)
+            for state in episode.see(arrived, kind in bad, bad.get(kind, 0.0), first):
                 yield state
-                since = tint.since if kind == TINT and tint.since is not None else None
-                yield from self._evidence(kind, state, arrived, since, before)
-        if not now.bad and not tint.bad and not self._tint.suspects:
+                yield from self._evidence(kind, state, first or arrived, before)
+        if not bad and not self._tint.suspects and self._sparkle.early is None:
             self._clean = now.held
 
     def _evidence(
-        self, kind: str, state: State, arrived: Arrived, since: Arrived | None, before: Held | None
+        self, kind: str, state: State, arrived: Arrived, before: Held | None
     ) -> Iterator[Seen]:
         """Show a change; the picture after it is the one that proved the end."""
         frames = self._frames
         if frames is None:
             return
         if state.state == kind:
-            first = since or arrived
-            if not frames.begin(first.t_s, kind):
+            if not frames.begin(arrived.t_s, kind):
                 return
             self._shown.add(kind)
-            yield from frames.frame(first.t_s, before, "before", kind)
-            yield from frames.frame(first.t_s, first.held, "during", kind)
+            yield from frames.frame(arrived.t_s, before, "before", kind)
+            yield from frames.frame(arrived.t_s, arrived.held, "during", kind)
         elif kind in self._shown:
             self._shown.discard(kind)
             yield from frames.frame(arrived.t_s, arrived.held, "after", kind)
 
-    def _bad(self, now: _Seen, last: _Seen | None, tinted: bool) -> dict[str, float]:
+    def _bad(
+        self, arrived: Arrived, now: _Seen, last: _Seen | None, tinted: bool
+    ) -> dict[str, float]:
         """Return what is bad in a picture besides its colours."""
         bad: dict[str, float] = {}
         if self._blocks.stand_out(now.view):
@@ -228,6 +227,6 @@ class FineFaults:
         elif self._tears and not self.episodes[TORN].active:
             self._tears = []
         if not bad and not tinted:
-            self._sparkle.learn(fresh)
+            self._sparkle.learn(fresh, now.view.luma.size, arrived)
             self._blocks.learn(now.view)
         return bad
