@@ -4,7 +4,7 @@ import tracemalloc
 
 import cv2
 import numpy as np
-from faulty_clips import as_packets, clip_frames, there_and_back
+from faulty_clips import as_packets, clip_frames, noisy, there_and_back
 
 from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.roles import Picture
@@ -25,6 +25,23 @@ def test_most_packets_are_passed_over_without_decoding_them(monkeypatch):
     for at, one in enumerate([*as_packets(frames, 1 / 60)] * 2):
         watcher.look(Picture(at / 60, at, one.form, one.size, one.data))
     assert 0 < len(decoded) < 188 / 3
+
+
+def test_a_lasting_noisy_black_is_hardly_decoded(monkeypatch):
+    """Nothing in it is worth a full look: once it is known, one small look in eight is all."""
+    black = np.zeros((720, 1280, 3), np.uint8)
+    packets = [*as_packets(noisy([black] * 120, 3.0), 1 / 60)]
+    watcher = PictureWatcher(WatcherSettings(fine_every=8))
+    for one in packets[:40]:
+        watcher.look(one)
+    decoded, decode = [], cv2.imdecode
+    monkeypatch.setattr(cv2, "imdecode", lambda *how: decoded.append(how[1]) or decode(*how))
+    for one in packets[40:]:
+        watcher.look(one)
+    full = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION
+    assert 0 < len(decoded) <= 2 * 80 / 8
+    assert decoded.count(full) <= 4
+    assert watcher.state == "black"
 
 
 def test_a_raw_picture_is_copied_once():

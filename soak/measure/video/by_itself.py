@@ -1,5 +1,6 @@
 """What one picture is by itself, whatever came before it."""
 
+from soak.measure.video.dark import TrueBlack
 from soak.measure.video.picture import NOISE, Held, Luma, black_limit, is_black
 from soak.measure.video.snow import is_noise
 from soak.measure.video.taught import TaughtPictures
@@ -28,6 +29,7 @@ class ByItself:
         self._taught = TaughtPictures(taught)
         self._protected = TaughtPictures(protected)
         self._luma = luma
+        self._black = TrueBlack()
 
     def verdict(self, held: Held) -> str:
         """Return what it is: `noise` only may be; `blind` if it cannot be decoded."""
@@ -45,5 +47,5 @@ class ByItself:
         if self._taught.shows(held, luma):
             return NO_SIGNAL
         if is_black(grey, black_limit(luma)):
-            return BLACK
+            return PICTURE if self._black.lives(held, grey) else BLACK
         return NOISE if is_noise(grey, held.form, held.size[1]) else PICTURE

@@ -5,6 +5,7 @@ it shows anything new, those passed over are seen after all, which places the ch
 picture, and the next ones are seen at full rate.
 """
 
+from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
@@ -13,8 +14,15 @@ from soak.measure.video.evidence_frames import EvidenceFrames
 from soak.measure.video.fine.blocks import Blocks
 from soak.measure.video.fine.episode import Episode
 from soak.measure.video.fine.sparkle import Cells, Sparkle, fresh_sparks
+from soak.measure.video.fine.standing_tear import StandingTears
 from soak.measure.video.fine.tint import Tint
-from soak.measure.video.fine.torn import prominent, shift_after, still_torn, tears
+from soak.measure.video.fine.torn import (
+    MOST_MOTION_BETWEEN,
+    prominent,
+    shift_after,
+    still_torn,
+    tears,
+)
 from soak.measure.video.fine.view import View, view_of
 from soak.measure.video.intake import Arrived
 from soak.measure.video.picture import Held
@@ -30,6 +38,11 @@ BLOCK = "block"
 FINE = (TINT, SPARKLE, TORN, BLOCK)
 FULL_RATE_FOR = 24
 """After trouble so many pictures are all seen. Our own choice."""
+HARMLESS_ROWS = 64
+"""So many rows that looked shifted and were none are not looked into again. Our own choice: as many
+as some pictures have, few enough that a tear is not taken for one hours later."""
+FULL_RATE_AT_FIRST = 6
+"""So many are after the picture was gone. Our own choice."""
 _BRIDGES = {TINT: 2, SPARKLE: 6, TORN: 12, BLOCK: 3}
 
 
@@ -78,7 +91,8 @@ class FineFaults:
         self._blocks = Blocks()
         self.episodes = {kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE}
         self._tears: list[tuple[int, int]] = []
-        self._harmless: set[int] = set()
+        self._standing = StandingTears()
+        self._harmless: deque[int] = deque(maxlen=HARMLESS_ROWS)
         self._last: _Seen | None = None
         self._counted: tuple[_Seen, _Seen, Cells] | None = None
         self._waiting: list[Arrived] = []
@@ -105,11 +119,13 @@ class FineFaults:
         for episode in self.episodes.values():
             yield from episode.end(t_s)
         self._tint.gone()
+        self._sparkle.gone()
         self._last = None
         self._tears = []
+        self._standing = StandingTears()
         self._harmless.clear()
         self._waiting.clear()
-        self._full_for = FULL_RATE_FOR // 4
+        self._full_for = FULL_RATE_AT_FIRST
         self._shown.clear()
 
     def see(self, arrived: Arrived, kind_of: Callable[[Held], str]) -> Iterator[Seen]:
@@ -117,12 +133,15 @@ class FineFaults:
         waiting = self._waiting
         self._waiting = []
         self._since = 0
+        if kind_of(arrived.held) != PICTURE:  # asked first: seeing a picture fully is what costs
+            self._tint.gone()
+            if self._last is not None:
+                lost = (one for one in waiting if kind_of(one.held) != PICTURE)
+                yield from self.gone(next(lost, arrived).t_s)
+            self._full_for = 0
+            return
         seen = self._look(arrived.held)
         if seen is None:
-            return
-        if kind_of(arrived.held) != PICTURE:
-            lost = (one for one in waiting if kind_of(one.held) != PICTURE)
-            yield from self.gone(next(lost, arrived).t_s)
             return
         last = self._last
         if waiting and last is not None and self._shows_new(seen, last):
@@ -134,7 +153,9 @@ class FineFaults:
         yield from self._judge(arrived, seen)
 
     def _look(self, held: Held) -> _Seen | None:
-        if self._last is not None and self._last.held is held:
+        if self._last is None:
+            self._full_for = FULL_RATE_AT_FIRST
+        elif self._last.held is held:
             return self._last
         view = view_of(held)
         colour = colour_of(held)
@@ -151,12 +172,12 @@ class FineFaults:
             return False
         if self._sparkle.sparks(self._fresh(now, last), now.view.luma.size):
             return True
-        if tears(now.view, last.view):
+        if tears(now.view, last.view, MOST_MOTION_BETWEEN):
             return True
         # Over several pictures of a moving scene no step is new: look at each for itself.
         rows = [row for row in prominent(now.view.row_steps) if row not in self._harmless]
         torn = [row for row in rows if shift_after(now.view, row)]
-        self._harmless.update(torn)
+        self._harmless.extend(torn)
         return bool(torn)
 
     def _fresh(self, now: _Seen, last: _Seen) -> Cells:
@@ -169,9 +190,16 @@ class FineFaults:
     def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[Seen]:
         last = self._last
         tint = self._tint.see(arrived, now.colour)
+        since = {TINT: tint.since}
         if now is not last:
             now.bad = self._bad(arrived, now, last, tint.bad)
             self._last = now
+            if SPARKLE in now.bad:
+                since[SPARKLE] = self._sparkle.early
+            if TORN not in now.bad and (stood := self._standing.see(arrived, now.view)):
+                row, shift, since[TORN] = stood
+                self._tears = [(row, shift)]
+                now.bad[TORN] = 1.0
         elif not now.bad:  # a still picture teaches as well
             self._sparkle.learn_still()
             self._blocks.learn_still(now.view)
@@ -181,19 +209,22 @@ class FineFaults:
         elif self._full_for:
             self._full_for -= 1
         bad = now.bad | ({TINT: 1.0} if tint.bad else {})
-        before = self._clean
-        since = {TINT: tint.since, SPARKLE: self._sparkle.early if SPARKLE in bad else None}
+        yield from self._tell(arrived, bad, since)
+        if not bad and not self._tint.suspects and self._sparkle.early is None:
+            self._clean = now.held
+
+    def _tell(
+        self, arrived: Arrived, bad: dict[str, float], since: dict[str, Arrived | None]
+    ) -> Iterator[Seen]:
+        """Say what begins and ends, where that is known only now since an earlier picture."""
         for kind, episode in self.episodes.items():
             first = since.get(kind)
             for state in episode.see(arrived, kind in bad, bad.get(kind, 0.0), first):
                 yield state
-                yield from self._evidence(kind, state, first or arrived, before)
-        if not bad and not self._tint.suspects and self._sparkle.early is None:
-            self._clean = now.held
+                shown = first if first is not None and state.state == kind else arrived
+                yield from self._evidence(kind, state, shown)
 
-    def _evidence(
-        self, kind: str, state: State, arrived: Arrived, before: Held | None
-    ) -> Iterator[Seen]:
+    def _evidence(self, kind: str, state: State, arrived: Arrived) -> Iterator[Seen]:
         """Show a change; the picture after it is the one that proved the end."""
         frames = self._frames
         if frames is None:
@@ -202,7 +233,7 @@ class FineFaults:
             if not frames.begin(arrived.t_s, kind):
                 return
             self._shown.add(kind)
-            yield from frames.frame(arrived.t_s, before, "before", kind)
+            yield from frames.frame(arrived.t_s, self._clean, "before", kind)
             yield from frames.frame(arrived.t_s, arrived.held, "during", kind)
         elif kind in self._shown:
             self._shown.discard(kind)

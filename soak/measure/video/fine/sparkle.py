@@ -155,9 +155,13 @@ class Sparkle:
             self.early = self.early or arrived
             self._early_pictures += 1
             return
+        self.gone()
+        self._usual.append(float(cells.sum()))
+
+    def gone(self) -> None:
+        """Take that the picture is gone; what is usual is kept."""
         self.early = None
         self._early_pictures = 0
-        self._usual.append(float(cells.sum()))
 
     def learn_still(self) -> None:
         """Take a picture that repeats the one before, where little is known."""

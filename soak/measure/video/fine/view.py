@@ -38,7 +38,7 @@ class View:
         How coarsely a JPEG's encoder worked, 0 where not known.
     """
 
-    __slots__ = ("_columns", "_sparks", "luma", "quantiser", "row_steps")
+    __slots__ = ("_columns", "_sparks", "_thin", "luma", "quantiser", "row_steps")
 
     def __init__(self, luma: NDArray[np.uint8], quantiser: int = 0) -> None:
         self.luma = luma
@@ -48,6 +48,14 @@ class View:
         self.row_steps: Profile = np.asarray(means, np.float32).ravel()
         self._sparks: NDArray[np.uint8] | None = None
         self._columns: Profile | None = None
+        self._thin: NDArray[np.uint8] | None = None
+
+    @property
+    def thin(self) -> NDArray[np.uint8]:
+        """Every fourth column of the luma, shape (rows, columns / 4), made once."""
+        if self._thin is None:
+            self._thin = np.ascontiguousarray(self.luma[:, ::4])
+        return self._thin
 
     def column_steps(self) -> Profile:
         """Return the mean difference of each column to the next, luma levels."""
