@@ -91,7 +91,7 @@ def test_a_lane_lost_at_the_third_power_cycle_is_not_met_with_its_picture(tmp_pa
     assert "1 time of tint" in tint.because
     assert judgement.grade == "not ready: failed"
     assert "tint" in judgement.reason
-    last_on_s = max(mark.t_s for mark in evidence.marks("start begins"))
+    last_on_s = max(mark.t_s for mark in evidence.marks("start"))
     [lost] = [one for one in evidence.states("capture.tint") if one.state == "tint"]
     assert lost.t_s > last_on_s
     during = [

@@ -40,6 +40,7 @@ SHAPES_LUMA = 6.0
 """The lost lane had shapes before, levels (standard deviation over the cells). Our own choice."""
 
 _PAIRED = ((0, 1), (0, 2), (1, 2))
+"""Which lanes each of the pairs is of, in their order. By definition."""
 _LUMA_RANGE, _DIFFERENCE_RANGE = 219 / 255, 224 / 255
 """Limited range in full: ITU-R BT.601. By definition."""
 
