@@ -163,6 +163,12 @@ class ModelSheet(Settings):
     picture_when_on : str
         `moving`: a picture that stands still is a fault; `still`; `may blank`: a black screen is
         the screen saver.
+    longest_still_s : float or None
+        Longest time that what a good unit shows stands still, s, where `moving` is promised; only
+        what stands longer is frozen. Left out: nothing ever stands for half a second.
+    longest_black_s : float or None
+        Longest black in what a good unit shows, s; no black so short is a loss. Left out: none but
+        that of a fade.
     start_s : float
         Usual time from power to picture, s.
     start_limit_s : float or None
@@ -194,6 +200,8 @@ class ModelSheet(Settings):
     kind: str = ""
     year_made: int | None = Field(default=None, ge=1950, le=2100)
     picture_when_on: Literal["moving", "still", "may blank"]
+    longest_still_s: Seconds | None = Field(default=None, gt=0, le=3600)
+    longest_black_s: Seconds | None = Field(default=None, gt=0, le=8)
     start_s: Seconds = Field(gt=0, le=3600)
     start_limit_s: Seconds | None = Field(default=None, gt=0, le=3600)
     mains: bool | None = None
@@ -214,6 +222,12 @@ class ModelSheet(Settings):
                 "",
                 "mains is true and supply is low voltage; soak sets no mains voltage, remove one",
             )
+
+    @fit
+    def _stands_still_by_promise(self) -> Iterator[Mistake]:
+        if self.longest_still_s is not None and self.picture_when_on != "moving":
+            what = f"{self.picture_when_on} may stand still for ever; remove it, or promise moving"
+            yield Mistake("longest_still_s", what)
 
     @fit
     def _ports_exist(self) -> Iterator[Mistake]:

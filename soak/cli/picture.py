@@ -11,9 +11,10 @@ FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NA
 AS_CSV = "Table clip,start_frame,end_frame,kind: numbers from 0, first and last both included."
 TEACH = "The card's own no-signal picture, JPEG or PNG; may be given again."
 AS = (
-    "What it stands for: no-signal, protected (shown in place of protected output), or menu (the "
-    "unit's own, with all its colours)."
+    "What to learn: no-signal, protected (shown in place of protected output), menu (the unit's "
+    "own, with all its colours), or rests."
 )
+MINUTES = "How long a good unit is watched for its rests."
 PROTECTED = "What is shown in place of protected output, likewise."
 MENU = "A picture of the unit's own with all its colours; may be given again."
 MOVING = "Whether motion is promised: only then is a still picture frozen."
@@ -71,13 +72,16 @@ def teach(
     context: typer.Context,
     fixture: Annotated[str, typer.Argument(metavar="FIXTURE", help="The fixture file.")],
     shows: Annotated[str, typer.Option("--as", metavar="WHAT", help=AS)] = "no-signal",
+    minutes: Annotated[float, typer.Option(min=0.1, max=1440, help=MINUTES)] = 20.0,
 ) -> None:
     """Keep what a capture card shows in place of the unit's picture, so that a soak knows it.
 
     Without a signal it is compared with what the unit showed before: a card that keeps its last
-    picture is refused.
+    picture is refused. With --as rests: learn from a good unit how long its picture stands still
+    and is black.
     """
     from soak.desk.proof import teach as desk
+    from soak.desk.proof.teach_rests import teach_rests
 
     def ask(what: str) -> object:
         try:
@@ -85,4 +89,7 @@ def teach(
         except typer.Abort:  # Ctrl-C, or the end of what is typed
             raise Stopped("stopped: nobody answered, and nothing was kept") from None
 
-    typer.echo(desk.teach(context.obj, fixture, ask, shows))
+    if shows == "rests":
+        typer.echo(teach_rests(context.obj, fixture, ask, minutes * 60))
+    else:
+        typer.echo(desk.teach(context.obj, fixture, ask, shows))

@@ -110,7 +110,7 @@ def test_black_cannot_be_taught_as_protected_output(tmp_path):
 
 def test_a_word_that_teaches_nothing_is_refused(tmp_path):
     """The sentence names the words there are."""
-    with pytest.raises(UsageError, match="no-signal and protected and menu"):
+    with pytest.raises(UsageError, match="no-signal, protected, menu and rests"):
         teach(tmp_path, "left.toml", lambda _: None, "hdcp")
 
 

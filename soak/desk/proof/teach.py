@@ -76,7 +76,7 @@ def teach(
         picture already stands for something else.
     """
     if shows not in LESSONS:
-        raise UsageError(f"--as {shows}: there is {' and '.join(LESSONS)}")
+        raise UsageError(f"--as {shows}: there is {', '.join(LESSONS)} and rests")
     lesson = LESSONS[shows]
     file = fixture_file(BenchFolder(bench_path), Path(fixture_name))
     data = read_toml(file, FixtureError, "fixture file")

@@ -46,7 +46,11 @@ def make_watcher(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> Pictu
             # A logo may stand as long as a whole start takes.
             still_at_start_s=max(sheet.start_s, plain.still_at_start_s),
             # A simulated capture gives one small picture in many, at its own pace.
-            frozen_after_s=1.0 if fixture.simulated else plain.frozen_after_s,
+            frozen_after_s=max(
+                sheet.longest_still_s or plain.frozen_after_s,
+                1.0 if fixture.simulated else 0.0,
+            ),
+            longest_black_s=sheet.longest_black_s or 0.0,
             account_every_s=0.0 if fixture.simulated else ACCOUNT_EVERY_S,
             fine_every=0 if fixture.simulated else FINE_EVERY,
             names="capture" if session == 1 else f"capture-session-{session}",

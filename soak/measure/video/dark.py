@@ -52,7 +52,7 @@ def stands_out(grey: Grey, by_luma: float) -> int:
     by_luma : float
         Luma levels; more where the picture's own noise asks for it.
     """
-    sigma = _noise(grey, by_luma)
+    sigma = noise_of(grey, by_luma)
     counts: Any = cv2.calcHist([np.ascontiguousarray(grey)], [0], None, [256], [0, 256])
     reached = np.cumsum(counts.ravel())
     middle = int(np.searchsorted(reached, grey.size / 2))
@@ -60,8 +60,11 @@ def stands_out(grey: Grey, by_luma: float) -> int:
     return int(grey.size - reached[min(255, int(limit))])
 
 
-def _noise(grey: Grey, most: float) -> float:
-    """Return the standard deviation of a dark picture's noise, from neighbours, luma levels."""
+def noise_of(grey: Grey, most: float = STANDS_OUT_LUMA) -> float:
+    """Return the standard deviation of a dark picture's noise, from neighbours, luma levels.
+
+    What differs from its neighbour by more than `most` luma levels counts as that.
+    """
     beside: Any = cv2.absdiff(grey[:, 1:], grey[:, :-1])
     steps = np.minimum(beside, np.uint8(most))  # what stands out is no noise
     return float(cv2.mean(steps)[0]) / MEAN_OF_TWO
@@ -71,7 +74,7 @@ def has_shapes_across(grey: Grey) -> bool:
     """Tell whether a dark picture is uneven from side to side; hum and shading go up and down."""
     cells: Any = cv2.resize(grey.astype(np.float32), _CELLS, interpolation=cv2.INTER_AREA)
     across = float(np.std(cells - cells.mean(axis=1, keepdims=True)))
-    left = _noise(grey, STANDS_OUT_LUMA) / np.sqrt(grey.size / cells.size)
+    left = noise_of(grey) / np.sqrt(grey.size / cells.size)
     return across > ACROSS_LUMA + ACROSS_SIGMAS * left
 
 

@@ -48,6 +48,8 @@ class Look:
         Pictures missing by the stream's own rhythm (stalls apart), and exact repeats.
     rate_hz : float
         The stream's own rate, pictures a second; 0 where it is not known.
+    longest_still_s : float
+        The longest time that the picture stood still, s; 0 where motion is not followed.
     """
 
     spans: Sequence[Shown]
@@ -58,6 +60,7 @@ class Look:
     lost: int = 0
     repeated: int = 0
     rate_hz: float = 0.0
+    longest_still_s: float = 0.0
 
 
 def look_over(
@@ -90,7 +93,7 @@ def look_over(
     faults = sorted((one for one in fine if one.kind != CLEAN), key=lambda one: one.from_s)
     rate_hz = 1 / run.accounts.period_s if run.accounts.period_s else 0.0
     counts = (len(times_s), run.damaged, run.backwards, run.accounts.lost, run.accounts.repeated)
-    return Look(spans, tuple(faults), *counts, rate_hz)
+    return Look(spans, tuple(faults), *counts, rate_hz, run.longest_still_s)
 
 
 class _Run:
@@ -100,6 +103,7 @@ class _Run:
         self._settings = settings
         self.times_s: list[float] = []
         self.backwards = self.damaged = 0
+        self.longest_still_s = 0.0
         self.accounts = FrameAccounts()
 
     def states(self, pictures: Iterable[Picture]) -> Iterator[State]:
@@ -115,6 +119,7 @@ class _Run:
         if watcher is not None:
             self.damaged = watcher.damaged
             self.accounts = watcher.accounts
+            self.longest_still_s = watcher.longest_still_s
             yield from (one for one in watcher.finish() if isinstance(one, State))
 
     def _watcher(self, first: Picture) -> PictureWatcher:

@@ -73,15 +73,22 @@ class Motion:
         self._last_s: float | None = None
         self.floor = NoiseFloor()
         self._runs: deque[tuple[float, float, float]] = deque(maxlen=4096)
-        self._known_s = 0.0
+        self._known_s = self._longest_s = 0.0
         self._first: Held | None = None
         self._last: Held | None = None
         self._noise = RunNoise()
         self._first_s = self._first_gap_s = self._repeated_s = 0.0
         self._repeat: tuple[float, float] | None = None
 
+    @property
+    def longest_s(self) -> float:
+        """The longest run of repeats so far, the one in progress too, s."""
+        running_s = 0.0 if self._first is None else self._repeated_s - self._first_s
+        return max(self._longest_s, running_s)
+
     def rest(self) -> None:
         """Forget the run in progress: the picture was gone in between."""
+        self._longest_s = self.longest_s
         self._first = None
         self._repeat = None
 
@@ -108,6 +115,7 @@ class Motion:
             # Pictures since its last repeat may have been passed over: it lasted so long at least.
             run_s = min(lasted_s, self._repeated_s - self._first_s + gap_s)
             self._runs.append((t_s, run_s, lasted_s))
+            self._longest_s = max(self._longest_s, run_s)
             self._known_s += lasted_s
             self._moved_s += min(lasted_s, 1.0)
         self._first = held

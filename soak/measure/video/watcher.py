@@ -87,11 +87,17 @@ class PictureWatcher:
         self._damaged_since: tuple[float, float] | None = None
         self._previous: Held | None = None
         self._faded: tuple[float, float] | None = None
+        self._content_black_s = 0.0
         self._pending: list[Arrived] = []
         self._passed: list[Arrived] = []
         self._shown_first = False
         self._has_signal = True
         self._show_after = False
+
+    @property
+    def longest_still_s(self) -> float:
+        """The longest time that the picture has stood still so far, s."""
+        return self._motion.longest_s
 
     @property
     def state(self) -> str:
@@ -112,6 +118,7 @@ class PictureWatcher:
         said = list(self._gap_before(t_s, gap_s))
         self._last_s = t_s
         self.pictures += 1
+        self._fade.pass_by(arrived.held)
         said += self._look_closely(arrived)
         said += self._account(arrived)
         if self._state in _PASSED_OVER_IN and not self._intake.is_due(arrived):
@@ -266,7 +273,7 @@ class PictureWatcher:
             kind, t_s, gap_s = self._black_or_fade(held, t_s, gap_s)
         else:
             self._faded = None
-            self._fade.see(held.mean_luma())
+            self._fade.see(held)
         if kind == PICTURE and self._faded is None and self._follows_motion:
             frozen = self._motion.see(t_s, gap_s, held)
             if not self.settings.moving:
@@ -309,12 +316,20 @@ class PictureWatcher:
 
     def _black_or_fade(self, held: Held, t_s: float, gap_s: float) -> tuple[str, float, float]:
         if self._faded is None:
-            if self._state not in (PICTURE, FROZEN) or not self._fade.led_to(held.mean_luma()):
+            self._content_black_s = self._content_black(held)
+            if not self._content_black_s:
                 return BLACK, t_s, gap_s
             self._faded = (t_s, gap_s)
-        if self._state == BLACK or t_s - self._faded[0] > self.settings.fade_black_s:
+        if self._state == BLACK or t_s - self._faded[0] > self._content_black_s:
             return BLACK, *self._faded
         return PICTURE, t_s, gap_s
+
+    def _content_black(self, held: Held) -> float:
+        """Return for how long the black that begins may be content, s."""
+        if self._state not in (PICTURE, FROZEN):
+            return 0.0
+        told_s = self.settings.longest_black_s
+        return max(told_s, self.settings.fade_black_s) if self._fade.led_to(held) else told_s
 
     def _learn_size(self, size: tuple[int, int], t_s: float) -> None:
         if self._size is not None:

@@ -33,7 +33,9 @@ class WatcherSettings:
     stalled_after_s, stalled_periods : float
         No picture for longer than both, in s and in usual periods, is a stall.
     fade_black_s : float
-        Black after a fade is part of the content up to this long, s.
+        Black after a fade is part of the content up to this long, s: a title is held as long.
+    longest_black_s : float
+        Any other black is part of the content up to this long, s; 0: none is.
     frames_of_a_state, frames_in_all : int
         Bounds of the evidence: changes shown for each state at first (one more every 10 min),
         frames in all (0: none); for fine faults as many again.
@@ -60,7 +62,8 @@ class WatcherSettings:
     still_at_start_s: float = 30.0
     stalled_after_s: float = 0.2
     stalled_periods: float = 6.0
-    fade_black_s: float = 2.0
+    fade_black_s: float = 5.0
+    longest_black_s: float = 0.0
     frames_of_a_state: int = 20
     frames_in_all: int = 300
     names: str = "capture"

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 
 from soak.measure.video.colour import Small
-from soak.measure.video.fine.torn import prominent, shift_between
+from soak.measure.video.fine.torn import prominent, shift_after, shift_between
 from soak.measure.video.fine.view import View
 from soak.measure.video.intake import Arrived
 
@@ -24,10 +24,10 @@ Own choice: a chance likeness is one pair's."""
 SCENE_MOVED, MOVED_LUMA = 0.5, 4.0
 """Another scene is there if this share of the cells beside the place has changed its mean by so
 many luma levels. Own choice: noise averages out in a cell, and a clock fills few of them."""
-_PAIRS = ((0, 1), (-1, 1), (0, 2), (-1, 2))
 _ROWS = 14
+"""What lies so many rows above and below a place is the scene there. Our own choice."""
 _CELLS = (32, 2)
-"""What lies so many rows above and below is averaged into so many cells. Our own choice."""
+"""Cells across and down into which that scene is averaged. Our own choice."""
 
 
 @dataclass(slots=True)
@@ -48,7 +48,11 @@ class StandingTears:
 
     def see(self, arrived: Arrived, view: View) -> tuple[int, int, Arrived] | None:
         """Take a picture; return row, shift and first picture of what has proved a tear."""
-        looks = {row: shift for row in prominent(view.row_steps) if (shift := _agreed(view, row))}
+        looks = {
+            row: shift
+            for row in prominent(view.row_steps)
+            if (shift := shift_after(view, row, ROWS_AGREE))
+        }
         for row in [*self._places]:
             if row not in looks and shift_between(view.luma, row, row + 1) is not None:
                 del self._places[row]  # its rows have shapes, and they fit
@@ -64,17 +68,6 @@ class StandingTears:
             if place.times >= SEEN_TIMES:
                 return row, shift, place.since
         return None
-
-
-def _agreed(view: View, row: int) -> int:
-    """Return the shift after a row if the pairs of rows about it agree on it; else 0."""
-    luma = view.luma
-    if row < 1 or row + 2 >= len(luma):
-        return 0
-    shifts = [shift_between(luma, row + above, row + below) or 0 for above, below in _PAIRS]
-    most = max(shifts, key=lambda one: sum(abs(other - one) <= 1 for other in shifts if other))
-    agree = sum(abs(other - most) <= 1 for other in shifts if other)
-    return most if agree >= ROWS_AGREE else 0
 
 
 def _scene(view: View, row: int) -> Small:

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from soak.measure.video.fine.view import Profile, View
+from soak.measure.video.fine.view import THIN, Profile, View
 
 STEP_RATIO, STEP_LUMA = 2.0, 1.0
 """A tear makes the step from one row to the next so much larger than it was. Own choice."""
@@ -39,6 +39,11 @@ picture, eight pictures on."""
 BEGINS_RATIO, BEGINS_LUMA = 2.0, 1.0
 """Where a standing picture tears, the change to the picture before is so many times that in the
 rows above, and so many luma levels more. Own choice."""
+_PAIRS = ((0, 1), (-1, 1), (0, 2), (-1, 2))
+"""Pairs of rows across a place, counted from the last row above it on. By definition."""
+AGREE = 2
+"""So many of them must agree where pictures were passed over in between. Own choice: a chance
+likeness is one pair's, and each costs as many pictures again."""
 _REACH = 256
 """Largest shift that is looked for, pixels; a quarter of the width where that is less. Our own
 choice."""
@@ -114,13 +119,22 @@ def _largest(excess: Any) -> list[int]:
     return [int(row) for row in order if excess[row] > 0]
 
 
-def shift_after(view: View, row: int) -> int:
-    """Return by how many pixels the rows after `row` are shifted against it; 0 if they are not."""
-    for above, below in ((row, row + 1), (row - 1, row + 1), (row, row + 2)):
-        if above >= 0 and below < len(view.luma):
-            shift = shift_between(view.luma, above, below)
-            if shift:
+def shift_after(view: View, row: int, agree: int = 1) -> int:
+    """Return by how many pixels the rows after `row` are shifted against it; 0 if they are not.
+
+    So many of the pairs of rows across the place must agree on it.
+    """
+    shifts: list[int] = []
+    for pair, (above, below) in enumerate(_PAIRS):
+        if row + above < 0 or row + below >= len(view.luma):
+            continue
+        shift = shift_between(view.luma, row + above, row + below)
+        if shift:
+            shifts.append(shift)
+            if sum(abs(one - shift) <= 1 for one in shifts) >= agree:
                 return shift
+        if len(shifts) + len(_PAIRS) - 1 - pair < agree:
+            break
     return 0
 
 
@@ -190,18 +204,33 @@ class _Votes:
 
 def _motion(now: View, before: View, first: int, most: Motion) -> Motion:
     """Return by how many rows and columns a strip has moved since the picture before."""
-    rows = now.luma[first : first + STRIP_ROWS]
-    down, right = most
-    top = max(0, first - down)
-    search = before.luma[top : first + STRIP_ROWS + down]
-    stood = before.luma[first : first + STRIP_ROWS]
+    last = first + STRIP_ROWS
+    rows = now.luma[first:last]
+    stood = before.luma[first:last]
     apart = GOES_ON_SHARE * float(np.var(rows)) + GOES_ON_LUMA2
     if cv2.norm(rows, stood, cv2.NORM_L2SQR) <= apart * rows.size:
         return 0, 0
-    part = rows[:, right:-right]
+    # Every fourth column tells it roughly; then the columns about it are looked at.
+    across = most[1] // THIN
+    down, right = _best(now.thin, before.thin, slice(first, last), (0, 0), (most[0], across))
+    return _best(now.luma, before.luma, slice(first, last), (down, THIN * right), (1, THIN))
+
+
+def _best(
+    now: NDArray[np.uint8], before: NDArray[np.uint8], rows: slice, about: Motion, reach: Motion
+) -> Motion:
+    """Return the motion of some rows that fits best, within `reach` of what it is about."""
+    side = abs(about[1]) + reach[1]
+    part = np.ascontiguousarray(now[rows, side:-side])
+    top = max(0, rows.start - about[0] - reach[0])
+    bottom = rows.stop - about[0] + reach[0]
+    left = side - about[1] - reach[1]
+    search = np.ascontiguousarray(before[top:bottom, left : left + part.shape[1] + 2 * reach[1]])
+    if search.shape[0] < part.shape[0]:
+        return about
     cost: Any = cv2.matchTemplate(search, part, cv2.TM_SQDIFF)
     at = np.unravel_index(int(cost.argmin()), cost.shape)
-    return first - top - int(at[0]), right - int(at[1])
+    return rows.start - top - int(at[0]), side - left - int(at[1])
 
 
 def _came_apart(now: View, before: View, row: int, shift: int, most: Motion = MOST_MOTION) -> bool:
@@ -226,8 +255,9 @@ def _came_apart(now: View, before: View, row: int, shift: int, most: Motion = MO
 
 def tears(now: View, before: View, most: Motion = MOST_MOTION) -> list[tuple[int, int]]:
     """Return (row, shift in pixels) of each new tear; the scene has moved by `most` at most."""
+    agree = 1 if most == MOST_MOTION else AGREE
     rows = candidates(now.row_steps, before.row_steps, most[0]) + changes_begin(now, before)
-    found = ((row, shift_after(now, row)) for row in dict.fromkeys(rows))
+    found = ((row, shift_after(now, row, agree)) for row in dict.fromkeys(rows))
     return [
         (row, shift) for row, shift in found if shift and _came_apart(now, before, row, shift, most)
     ]

@@ -1,0 +1,46 @@
+"""What cannot be told of a picture, with what the model sheet promises of it."""
+
+from soak.measure.video.watcher_settings import WatcherSettings
+from soak.quantities import show_duration
+from soak.records import Json
+
+TINT = "capture.tint"
+"""What colours that are lost are counted by."""
+
+
+def rests_told(sheet: Json) -> list[str]:
+    """Return what a freeze and a black may hide in, by the longest rests of what the unit shows."""
+    plain = WatcherSettings()
+    still_s = sheet.get("longest_still_s")
+    black_s = sheet.get("longest_black_s")
+    told = []
+    if sheet.get("picture_when_on") != "moving":
+        told.append("a picture that freezes: the model sheet does not promise that it moves")
+    elif still_s:
+        longest = show_duration(still_s)
+        told.append(f"a freeze shorter than {longest}: what a good unit shows stands as long")
+    else:
+        told.append(
+            f"whether a still is a title card: moving is promised without longest_still_s, so any "
+            f"that stands for {plain.frozen_after_s:g} s is a loss (see soak teach --as rests)"
+        )
+    if black_s:
+        longest = show_duration(black_s)
+        told.append(f"a loss to black shorter than {longest}: what a good unit shows is as long")
+    elif sheet.get("picture_when_on") != "may blank":
+        told.append(
+            f"a loss within the black after a fade, for {plain.fade_black_s:g} s; a sudden black is "
+            "always a loss, as the model sheet says no longest_black_s"
+        )
+    return told
+
+
+def colours_told(fixture: Json) -> list[str]:
+    """Return which lost colours cannot be told from content, and how they could be."""
+    capture = fixture.get("capture")
+    if not isinstance(capture, dict) or capture.get("menu"):
+        return []
+    return [
+        "a colour that is lost before the first good picture, where what is shown has one hue or "
+        "none: teach the unit's own menu (soak teach FIXTURE --as menu)"
+    ]
