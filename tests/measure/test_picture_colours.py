@@ -253,3 +253,26 @@ def test_a_cut_to_an_amber_page_and_back_is_content():
     """Not after a loss, so no habit is asked."""
     amber = GOOD["amber on black"]
     assert tints([*film("bunny", 180), *[amber] * 120, *film()]) == []
+
+
+def test_a_step_back_to_a_known_page_ends_what_began_with_a_cut():
+    """Red at two fifths from a cut on: its return is no beginning, and tells when that was."""
+
+    def dim_red(frame):
+        changed = frame.copy()
+        changed[..., 2] = (changed[..., 2] * 0.4).astype(np.uint8)
+        return changed
+
+    cut = list(film("bunny", 40))
+    frames = [TILES] * 60 + cut + [dim_red(TILES)] * 30 + [TILES] * 60
+    [(first, last)] = tints(frames)
+    assert 100 <= first <= 107
+    assert last == 129
+
+
+@pytest.mark.parametrize("every", [1, 4, 8])
+def test_what_ends_is_never_called_what_begins(every):
+    """However many pictures are passed over, each tint lies where it was put."""
+    film_ = film("bunny", 200)
+    frames = [without(at // 40 % 3)(one) if at // 20 % 2 else one for at, one in enumerate(film_)]
+    assert tints(frames, every=every) == [(at, at + 19) for at in range(20, 200, 40)]

@@ -53,7 +53,7 @@ class Episode:
                 self.pictures = 1
                 self._amount = amount
                 yield self._beginning(since or arrived, amount)
-        elif since is not None:
+        elif since is not None and not self.active:
             self.pictures = 1
             self._amount = amount
             self.active = True

@@ -99,6 +99,8 @@ class Tint:
     def _begin(self) -> None:
         self._suspicions: dict[str, _Suspicion] = {}
         self._first: Arrived | None = None
+        self._scene_since: Arrived | None = None
+        self._clean_since: Arrived | None = None
         self._lacks_since_first: Properties = np.ones(len(PROPERTIES), bool)
         self._asks_scenes = True
 
@@ -122,7 +124,9 @@ class Tint:
             return False
         if self.loss:
             return self._is_back(colour, last, same_scene=False)
-        return bool(self._step(colour, last, same_scene=False)[0] or self._came_back(colour, last))
+        if self._came_back(colour, last) or self._is_back_to_known(colour, last):
+            return True
+        return bool(self._step(colour, last, same_scene=False)[0])
 
     def see(self, arrived: Arrived, colour: Colour) -> Tinted:
         """Take the next picture; tell whether it is tinted, and since when."""
@@ -135,19 +139,35 @@ class Tint:
                 return Tinted(bad=True)
             self.loss = ""
             self._suspicions.clear()
+            self._clean_since = self._scene_since = arrived
             return Tinted(bad=False)
         arrived = replace(arrived, gap_s=gap_s)
-        if last is not None and colour is not last:
-            self.loss, self._flat = self._step(colour, last, same_scene=True)
-            if self.loss:
-                self._by_itself = False
-                self._suspicions.clear()
-                return Tinted(bad=True)
-            came = self._came_back(colour, last)
-            if came and self._first is not None:
-                self._suspicions.clear()
-                return Tinted(bad=False, since=self._first)
-        return self._by_evidence(arrived, colour, gap_s)
+        stepped = None if last is None or colour is last else self._by_step(arrived, colour, last)
+        return stepped or self._by_evidence(arrived, colour, gap_s)
+
+    def _by_step(self, arrived: Arrived, colour: Colour, last: Colour) -> Tinted | None:
+        """Return what a step says: that a loss begins, or that one ends which nobody saw begin."""
+        self.loss, self._flat = self._step(colour, last, same_scene=True)
+        if self.loss:
+            self._by_itself = False
+            self._suspicions.clear()
+            return Tinted(bad=True)
+        since = self._first if self._came_back(colour, last) else None
+        if since is None and self._is_back_to_known(colour, last):
+            since = self._scene_since
+        if self._scene_since is None or _is_cut(colour, last):
+            self._scene_since = arrived
+        if since is None:
+            return None
+        self._suspicions.clear()
+        since = self._not_before_clean(since)
+        self._clean_since = self._scene_since = arrived
+        return Tinted(bad=False, since=since)
+
+    def _not_before_clean(self, since: Arrived) -> Arrived:
+        """Return a beginning that is not before the end of the tint before it."""
+        clean = self._clean_since
+        return clean if clean is not None and clean.t_s > since.t_s else since
 
     def _by_evidence(self, arrived: Arrived, colour: Colour, gap_s: float) -> Tinted:
         """Add up what pictures say by themselves, and what is known."""
@@ -156,7 +176,7 @@ class Tint:
             self._said = (colour, signs_of(colour), lacking(colour))
         _, signs, lacks = self._said
         if self._first is None:
-            self._first = arrived
+            self._first = self._scene_since = arrived
         if lacks is not None:
             self._lacks_since_first &= lacks
         strange = self._known.lacks(t_s, lacks)
@@ -181,7 +201,7 @@ class Tint:
         self._by_itself = by_itself
         self._flat = name in LANES
         self._suspicions.clear()
-        return Tinted(bad=True, since=since)
+        return Tinted(bad=True, since=self._not_before_clean(since))
 
     def _lost_of_a_scene(self, arrived: Arrived, colour: Colour) -> str:
         """Return which loss a known scene shows, in the first pictures after a loss."""
@@ -201,14 +221,18 @@ class Tint:
         step = lane_step(now, before, same_scene)
         if step is None or (step.flat_before and not step.flat_now):
             return "", False
-        if not step.flat_now and self._is_return(now, before, same_scene):
+        if not step.flat_now and loss_between(before, now, same_scene):
+            return "", False
+        if not step.flat_now and self._is_known_better(now, before):
             return "", False
         return LANES[step.lane], step.flat_now
 
-    def _is_return(self, now: Colour, before: Colour, same_scene: bool) -> bool:
-        """Tell whether a step leads back to colours, or to what is known better."""
-        if loss_between(before, now, same_scene):
-            return True
+    def _is_back_to_known(self, now: Colour, before: Colour) -> bool:
+        """Tell whether one lane steps back to a scene that is known: before, it was wrong."""
+        step = lane_step(now, before)
+        return step is not None and not step.flat_now and self._is_known_better(now, before)
+
+    def _is_known_better(self, now: Colour, before: Colour) -> bool:
         return self._known.times_seen(now) > self._known.times_seen(before)
 
     def _came_back(self, now: Colour, before: Colour) -> bool:
