@@ -124,9 +124,10 @@ class Tint:
             return False
         if self.loss:
             return self._is_back(colour, last, same_scene=False)
-        if self._came_back(colour, last) or self._is_back_to_known(colour, last):
+        if self._came_back(colour, last):
             return True
-        return bool(self._step(colour, last, same_scene=False)[0])
+        loss, _, is_back = self._step(colour, last, same_scene=False)
+        return bool(loss) or is_back
 
     def see(self, arrived: Arrived, colour: Colour) -> Tinted:
         """Take the next picture; tell whether it is tinted, and since when."""
@@ -147,13 +148,13 @@ class Tint:
 
     def _by_step(self, arrived: Arrived, colour: Colour, last: Colour) -> Tinted | None:
         """Return what a step says: that a loss begins, or that one ends which nobody saw begin."""
-        self.loss, self._flat = self._step(colour, last, same_scene=True)
+        self.loss, self._flat, is_back = self._step(colour, last, same_scene=True)
         if self.loss:
             self._by_itself = False
             self._suspicions.clear()
             return Tinted(bad=True)
         since = self._first if self._came_back(colour, last) else None
-        if since is None and self._is_back_to_known(colour, last):
+        if since is None and is_back:
             since = self._scene_since
         if self._scene_since is None or _is_cut(colour, last):
             self._scene_since = arrived
@@ -213,27 +214,25 @@ class Tint:
             return ""
         return self._known.lost_of_a_scene(colour)
 
-    def _step(self, now: Colour, before: Colour, same_scene: bool) -> tuple[str, bool]:
-        """Return which colours are lost by a step to this picture, and whether a lane is flat."""
+    def _step(self, now: Colour, before: Colour, same_scene: bool) -> tuple[str, bool, bool]:
+        """Return what is lost by a step, whether a lane is flat, and whether all is right again.
+
+        One lane that changed and is flat in neither picture may lead either way: back, where the
+        picture is known better than the one before it.
+        """
         lost = loss_between(now, before, same_scene)
         if lost:
-            return lost, lost in LANES
+            return lost, lost in LANES, False
         step = lane_step(now, before, same_scene)
         if step is None or (step.flat_before and not step.flat_now):
-            return "", False
-        if not step.flat_now and loss_between(before, now, same_scene):
-            return "", False
-        if not step.flat_now and self._is_known_better(now, before):
-            return "", False
-        return LANES[step.lane], step.flat_now
-
-    def _is_back_to_known(self, now: Colour, before: Colour) -> bool:
-        """Tell whether one lane steps back to a scene that is known: before, it was wrong."""
-        step = lane_step(now, before)
-        return step is not None and not step.flat_now and self._is_known_better(now, before)
-
-    def _is_known_better(self, now: Colour, before: Colour) -> bool:
-        return self._known.times_seen(now) > self._known.times_seen(before)
+            return "", False, False
+        if step.flat_now:
+            return LANES[step.lane], True, False
+        if self._known.times_seen(now) > self._known.times_seen(before):
+            return "", False, True
+        if loss_between(before, now, same_scene):
+            return "", False, False
+        return LANES[step.lane], False, False
 
     def _came_back(self, now: Colour, before: Colour) -> bool:
         """Tell whether colours came by a step that were lacking since the first picture."""
