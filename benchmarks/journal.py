@@ -16,13 +16,14 @@ from pathlib import Path
 
 import numpy as np
 import trio
+from headers import bare_header
 
 from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.journal import Writer, create, first_session, open_evidence
 from soak.journal.rows import READINGS, Chain, Row, link_after
 from soak.journal.store import FILE
 from soak.quantities import Quantity
-from soak.records import FORMAT, Header, Mark, Reading, State
+from soak.records import Header, Mark, Reading, State
 
 QUANTITIES = tuple(Quantity(f"probe.{n}", "degC", f"probe.{n}") for n in range(4))
 NAMES = [quantity.name for quantity in QUANTITIES]
@@ -31,7 +32,7 @@ UNITS, RATE_HZ, WATCHED_S = 8, 200, 15
 
 
 def header() -> Header:
-    return Header(FORMAT, "b", "b", {}, {}, {}, {}, QUANTITIES, (), {}, 1, True)
+    return bare_header(quantities=QUANTITIES)
 
 
 def readings(count: int) -> list[Reading]:

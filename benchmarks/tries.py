@@ -15,12 +15,13 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "support"))
+from headers import header_of
 from made_up_soak import CYCLE_S, FIXTURE, OFF_S, SCRIPT, SHEET, TOOK_S, MadeUpSoak, demand
 
 from soak.derive.sequential import follow_starts
 from soak.judge.judging import judge_requirement
 from soak.judge.planning import starts_plan
-from soak.records import FORMAT, Header, Seal, Session, State
+from soak.records import FORMAT, Seal, Session, State
 from soak.rules.core.verdict import Verdict
 from soak.statistics.frozen import frozen
 from soak.statistics.plans import StartsPlan
@@ -74,7 +75,7 @@ def _try(
     stops: bool,
 ) -> MadeUpSoak:
     """Run a try as the runner does: until the plan has decided, or the operator stops it."""
-    header = Header(
+    header = header_of(
         format=FORMAT, soak_id=f"S{at}", job_id="J1",
         unit={"serial": "KY-1", "repairs": [], "wiped": None}, model_sheet=SHEET, script=SCRIPT,
         fixture=FIXTURE, quantities=(), requirements=(need,), references={}, seed=1, simulated=True,

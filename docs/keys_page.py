@@ -11,13 +11,12 @@ from pydantic.fields import FieldInfo
 
 from soak.allowed import Kind, Takes, allowed, keys_of, show, written
 from soak.bench.fixture import FixtureHead
-from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Driver, drivers
-from soak.bench.wiring import ROLE_SETTINGS
 from soak.checks.base import all_checks
 from soak.desk.bench_card import Bench
 from soak.desk.paper.details import Details
-from soak.instruments import ROLES
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.wiring import ROLE_SETTINGS
 from soak.run.script import ScriptHead, StretchHead
 from soak.run.stop_early import PlanSettings
 from soak.sim.instruments import simulated_drivers
@@ -101,8 +100,8 @@ def _drivers() -> Sequence[Driver]:
 
 def _fixture() -> str:
     parts = _section("##", "The top of the file", FixtureHead)
-    for role, entry in ROLES.items():
-        path = f"[{role}.NAME]" if entry.named else f"[{role}]"
+    for role, kind in ROLE_SETTINGS.items():
+        path = f"[{role}.NAME]" if kind.named else f"[{role}]"
         parts += [f"## {role.capitalize()}: `{path}`\n", f"{_about(ROLE_SETTINGS[role])}\n"]
         kinds = [one for one in _drivers() if one.role == role]
         common = _rows(ROLE_SETTINGS[role])

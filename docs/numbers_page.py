@@ -17,7 +17,7 @@ from soak.quantities import unit_named
 
 SOAK = Path(soak.__file__).parent
 DECIDING = ("rules", "derive", "judge", "statistics", "checks", "measure", "run", "states.py")
-WITH_A_UNIT = ("bench",)
+WITH_A_UNIT = ("bench", "frozen")
 NOTHING = "Decides nothing"
 SOURCE = re.compile(
     r"(?i:own choice|common practice|from memory|by definition|by simulation)"

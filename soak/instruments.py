@@ -1,15 +1,17 @@
 """What can be wired to a unit: each role said once, and how a fixture and a record name it.
 
 What an instrument of a role can do stands in `soak.roles`, what its entry in a fixture file says in
-`soak.bench.wiring`; whoever lists roles reads the table here.
+`soak.frozen.wiring`; whoever lists roles reads the table here.
 """
 
 from collections.abc import AsyncIterator, Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any, cast
+from typing import Any
 
-from soak.records import Json, Role
+from soak.frozen.fixture import Fixture
+from soak.frozen.shape import Json
+from soak.frozen.wiring import ROLE_SETTINGS, Role, field_of, role_of
 from soak.roles import (
     Button,
     Capture,
@@ -107,8 +109,6 @@ class Entry:
         What its source is called where a sentence speaks of it; of a named one each has its name.
     absent : Message
         What is said where none is wired: "no capture card".
-    named : bool
-        Whether a fixture may have several, each with a name: then its source is `probe.NAME`.
     streams : Stream or None
         What it says by itself; one that says nothing counts as seen once it is open.
     guarded : bool
@@ -119,7 +119,6 @@ class Entry:
 
     called: Message
     absent: Message
-    named: bool = False
     streams: Stream | None = None
     guarded: bool = False
     at_port: AtPort | None = None
@@ -169,9 +168,9 @@ _LINK = Watch(
     stays=msg("The device at the port stays while the unit is on"),
     losses=lambda number, time: counted(
         number,
-        "1 leaving of the device in {time}",
-        "{count} leavings of the device in {time}",
-        none=msg("no leaving of the device in {time}", time=time),
+        "the device left once in {time}",
+        "the device left {count} times in {time}",
+        none=msg("the device never left in {time}", time=time),
         time=time,
     ),
     never=_usb_never,
@@ -270,7 +269,6 @@ ROLES: Mapping[Role, Entry] = MappingProxyType(
         "probe": Entry(
             called=msg("probe"),
             absent=msg("no probe"),
-            named=True,
             guarded=True,
             streams=lambda probe, _: probe.readings(),
         ),
@@ -292,37 +290,10 @@ def gone_kind(source: str) -> str:
     return f"{source} gone"
 
 
-def watchers_at(fixture: Json) -> dict[Role, str]:
-    """Return the ports of the unit that a fixture as a header holds it watches, by role."""
-    ports = {role: str((fixture.get(role) or {}).get("port") or "") for role in WATCHES}
+def watchers_at(fixture: Fixture) -> dict[Role, str]:
+    """Return the ports of the unit that a fixture watches, by role."""
+    ports = {role: fixture.port_of(role) for role in WATCHES}
     return {role: port for role, port in ports.items() if port}
-
-
-def field_of(role: Role) -> str:
-    """Return the name under which a fixture and `Instruments` hold a role: `switch`, `probes`."""
-    return f"{role}s" if ROLES[role].named else role
-
-
-def role_of(source: str) -> Role:
-    """Return the role of a source: `probe` of `probe.heatsink`."""
-    return cast(Role, source.partition(".")[0])
-
-
-def wired(fixture: Json) -> dict[str, Json]:
-    """Return what is wired by a fixture as a header holds it, by source, in the table's order."""
-    found: dict[str, Json] = {}
-    for role, entry in ROLES.items():
-        told = fixture.get(role) or {}
-        if entry.named:
-            found |= {f"{role}.{name}": told[name] for name in sorted(told)}
-        elif told:
-            found[role] = told
-    return found
-
-
-def roles_of(fixture: Json) -> frozenset[Role]:
-    """Return the roles that a fixture as a header holds it has."""
-    return frozenset(role for role in ROLES if fixture.get(role))
 
 
 def none_of(roles: Iterable[Role]) -> Message:
@@ -353,11 +324,15 @@ class Instruments:
     def by_source(self) -> dict[str, Instrument]:
         """Return them by source, in the table's order."""
         found: dict[str, Instrument] = {}
-        for role, entry in ROLES.items():
+        for role in ROLES:
             held = getattr(self, field_of(role))
             if held is not None:
-                found |= held if entry.named else {role: held}
+                found |= held if ROLE_SETTINGS[role].named else {role: held}
         return found
+
+    def identities(self) -> dict[str, Json]:
+        """Return what each says of itself."""
+        return {source: dict(one.identity) for source, one in self.by_source().items()}
 
 
 def instruments_of(opened: Mapping[str, Instrument]) -> Instruments:
@@ -369,7 +344,7 @@ def instruments_of(opened: Mapping[str, Instrument]) -> Instruments:
     """
     held: dict[str, Any] = {
         field_of(role): {s: one for s, one in opened.items() if role_of(s) == role}
-        if entry.named
+        if ROLE_SETTINGS[role].named
         else opened.get(role)
         for role, entry in ROLES.items()
     }

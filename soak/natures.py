@@ -7,7 +7,8 @@ identity in the header; the judgement and the pages ask here what it means.
 from collections.abc import Mapping
 from enum import StrEnum
 
-from soak.records import Json
+from soak.frozen.fixture import Fixture
+from soak.frozen.shape import Json
 from soak.words import Message, msg
 
 
@@ -49,31 +50,33 @@ KINDS: Mapping[Nature, Message] = {
 }
 """What each is called."""
 
-_KEY = "nature"
 _WORKED_BY: Mapping[str, Nature] = {"simulated": Nature.SIMULATED, "by_hand": Nature.HAND}
 """Drivers that say it by their kind, in old headers too."""
 
 
-def nature_of(entry: Json) -> Nature:
-    """Return what an instrument is, by its entry in a fixture as a header holds it."""
-    told = (entry.get("identity") or {}).get(_KEY)
+def nature_of(fixture: Fixture, source: str) -> Nature:
+    """Return what an instrument of a fixture is."""
+    told = fixture.identity(source).nature
     if told in set(Nature):
         return Nature(told)
-    return _WORKED_BY.get(str(entry.get("driver")), Nature.NOT_RECORDED)
+    return _WORKED_BY.get(fixture.wired[source].driver, Nature.NOT_RECORDED)
 
 
 _KNOWN_BY = frozenset(
-    {"card", "adapter", "stick_id", "serial", "file", "device", "hubs", "stand_in", "source"}
+    {
+        *("nature", "card", "adapter", "stick_id", "serial"),
+        *("file", "device", "hubs", "stand_in", "source"),
+    }
 )
 """What of an identity tells an instrument from another, and stays when it is plugged in anew."""
 
 
-def what_it_is_known_by(entry: Json) -> Json:
+def what_it_is_known_by(fixture: Fixture, source: str) -> Json:
     """Return what of its identity tells an instrument from another."""
-    identity = entry.get("identity") or {}
-    return {key: identity[key] for key in sorted({_KEY, *_KNOWN_BY} & set(identity))}
+    told = fixture.identity(source).told
+    return {key: told[key] for key in sorted(_KNOWN_BY & set(told))}
 
 
-def was_looked_at(entry: Json) -> bool:
+def was_looked_at(fixture: Fixture, source: str) -> bool:
     """Tell whether the program that began the soak found out what an instrument is."""
-    return _KEY in (entry.get("identity") or {})
+    return bool(fixture.identity(source).nature)

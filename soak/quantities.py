@@ -170,6 +170,8 @@ def show_value(value: float, unit: str) -> str:
         return show_bytes(value)
     if unit == "B/s":
         return f"{show_bytes(value)}/s"
+    if unit == "Mb/s":  # a signalling rate: 1.5, 12, 480, 1000
+        return f"{value:g} {unit}"
     if unit == "1":
         return f"{value:.0f}" if float(value).is_integer() else f"{value:.3g}"
     if unit == "1/h":

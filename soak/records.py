@@ -12,13 +12,15 @@ from typing import Any, Literal, cast
 
 import rfc8785
 
+from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
+from soak.frozen.script import PlannedScript
+from soak.frozen.shape import Json as Json
+from soak.frozen.shape import plain, read_as
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated
+from soak.frozen.wiring import Role as Role
 from soak.quantities import Quantity
-
-Json = Mapping[str, Any]
-"""A canonical JSON object: no NaN, no objects of ours."""
-
-Role = Literal["switch", "capture", "stick", "probe", "link", "network", "load", "button", "servo"]
-"""What an instrument is for in a fixture."""
 
 FORMAT = 2
 """Version of the journal's format; a reader refuses any other."""
@@ -250,13 +252,14 @@ class Header:
     ----------
     soak_id, job_id : str
         Identity of this soak and of the repair it belongs to.
-    unit : Json
-        `serial`, `tag`, `model`, `repairs` (list of `{id, what, function, kind, on}`),
-        `wiped` (null or `{how, verified, by, on}`), `came_back` (list).
-    model_sheet, script, fixture : Json
-        As resolved, defaults filled in.
-    references : Json
-        Figures taken from the ledger, frozen at the start; `earlier_soaks` among them.
+    unit, model_sheet, script, fixture
+        As stated and resolved, defaults filled in; in a fixture what each instrument said it is.
+    quantities, requirements
+        What is measured, and what is demanded.
+    references : References
+        Figures from before, frozen at the start.
+    seed : int
+        Of the data moved, and of a simulated unit.
     simulated : bool
         Whether any instrument was simulated.
     terms : Json
@@ -267,13 +270,13 @@ class Header:
     format: int
     soak_id: str
     job_id: str
-    unit: Json
-    model_sheet: Json
-    script: Json
-    fixture: Json
+    unit: UnitStated
+    model_sheet: ModelSheet
+    script: PlannedScript
+    fixture: Fixture
     quantities: Sequence[Quantity]
     requirements: Sequence[Requirement]
-    references: Json
+    references: References
     seed: int
     simulated: bool
     terms: Json = field(default_factory=dict)
@@ -310,6 +313,15 @@ _KINDS: Mapping[str, type[Any]] = {
     "kept file": KeptFile,
     "seal": Seal,
 }
+OF_HEADER: Mapping[str, type[Any]] = {
+    "unit": UnitStated,
+    "model_sheet": ModelSheet,
+    "script": PlannedScript,
+    "fixture": Fixture,
+    "references": References,
+}
+"""What stands in a header, by its key."""
+
 _NAMES = {kind: name for name, kind in _KINDS.items()}
 
 
@@ -320,7 +332,7 @@ def kind_of(record: Record) -> str:
 
 def to_json(record: Record | Quantity | Requirement) -> dict[str, Any]:
     """Turn a record into a plain JSON object without its kind."""
-    return {part.name: _plain(getattr(record, part.name)) for part in fields(record)}
+    return {part.name: plain(getattr(record, part.name)) for part in fields(record)}
 
 
 def from_json(kind: str, data: Json) -> Record:
@@ -338,24 +350,20 @@ def from_json(kind: str, data: Json) -> Record:
         if kind == "header":
             values["quantities"] = tuple(Quantity(**entry) for entry in values["quantities"])
             values["requirements"] = tuple(map(requirement_from_json, values["requirements"]))
+            values |= _typed(values)
         return cast(Record, _KINDS[kind](**values))
     except (TypeError, KeyError) as fault:
         raise ValueError(f"not a {kind}: {fault}") from None
+
+
+def _typed(header: Json) -> dict[str, Any]:
+    try:
+        return {key: read_as(cls, header[key], key) for key, cls in OF_HEADER.items()}
+    except ValueError as fault:
+        raise TypeError(fault) from None
 
 
 def requirement_from_json(data: Json) -> Requirement:
     """Turn a plain JSON object back into a requirement."""
     sets = {key: frozenset(data[key]) for key in ("needs", "shows_repair")}
     return Requirement(**{**data, **sets})
-
-
-def _plain(value: object) -> object:
-    if isinstance(value, Quantity | Requirement):
-        return to_json(value)
-    if isinstance(value, frozenset):
-        return sorted(value)
-    if isinstance(value, Mapping):
-        return {str(key): _plain(inner) for key, inner in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(inner) for inner in value]
-    return value

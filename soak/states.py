@@ -8,7 +8,8 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from soak.records import Json
+from soak.frozen.references import StartTimes
+from soak.frozen.sheet import ModelSheet
 
 BLIND = "blind"
 """The reserved state: the bench could not see. Never against the unit and never for it."""
@@ -62,7 +63,7 @@ _PICTURE_LOST = {
 _PORT_LOST = frozenset({GONE})
 
 
-def lost(source: str, sheet: Json) -> frozenset[str]:
+def lost(source: str, sheet: ModelSheet) -> frozenset[str]:
     """Return the states of a source that are a loss while the unit runs.
 
     A picture that stands still is one only where the model sheet promises motion; a black one is
@@ -70,7 +71,7 @@ def lost(source: str, sheet: Json) -> frozenset[str]:
     """
     if source != "capture":
         return _PORT_LOST
-    return _PICTURE_LOST.get(str(sheet.get("picture_when_on")), _PICTURE_LOST["moving"])
+    return _PICTURE_LOST.get(sheet.picture_when_on, _PICTURE_LOST["moving"])
 
 
 def works(source: str) -> frozenset[str]:
@@ -115,9 +116,9 @@ PATIENCE = 2.0
 """Where only the bench is in question a start gets so many times its limit. Our own choice."""
 
 
-def usual_start_s(sheet: Json) -> float:
+def usual_start_s(sheet: ModelSheet) -> float:
     """Return the usual time from power to picture by the model sheet, s."""
-    return float(sheet.get("start_s") or USUAL_START_S)
+    return sheet.start_s or USUAL_START_S
 
 
 def longest_start_s(usual_s: float) -> float:
@@ -151,7 +152,7 @@ class StartLimit:
 
 
 def start_limit(
-    sheet: Json, stated_s: float | None = None, like: Sequence[Json] = ()
+    sheet: ModelSheet, stated_s: float | None = None, like: Sequence[StartTimes] = ()
 ) -> StartLimit:
     """Return the longest time that a good start takes, by what is known before the soak.
 
@@ -163,22 +164,22 @@ def start_limit(
     ----------
     stated_s : float or None
         As a script states it.
-    like : sequence of Json
-        The starts of other units of the model, with `median_s` each.
+    like : sequence of StartTimes
+        The starts of other units of the model.
     """
-    stated = [(stated_s, "script"), (sheet.get("start_limit_s"), "model sheet")]
+    stated = [(stated_s, "script"), (sheet.start_limit_s, "model sheet")]
     given = [StartLimit(float(limit_s), says) for limit_s, says in stated if limit_s is not None]
     if given:
         return min(given, key=_limit_s)
     usual_s = usual_start_s(sheet)
     found = [StartLimit(longest_start_s(usual_s), "usual start", usual_s)]
     if len(like) >= FEWEST_LIKE:
-        median_s = statistics.median(float(one["median_s"]) for one in like)
+        median_s = statistics.median(one.median_s for one in like)
         found.append(StartLimit(longest_start_s(median_s), "units like it", len(like)))
     return min(found, key=_limit_s)
 
 
-def stated_start_limit_s(sheet: Json, stated_s: float | None) -> float | None:
+def stated_start_limit_s(sheet: ModelSheet, stated_s: float | None) -> float | None:
     """Return the limit that script or model sheet state, the shorter, s; None if neither does."""
     limit = start_limit(sheet, stated_s)
     return limit.limit_s if limit.stated else None
@@ -203,7 +204,7 @@ def _limit_s(limit: StartLimit) -> float:
     return limit.limit_s
 
 
-def patient_start_limit_s(sheet: Json) -> float:
+def patient_start_limit_s(sheet: ModelSheet) -> float:
     """Return how long a start is waited for where it is not judged, s.
 
     A slow unit is no reason to call a bench blind, nor to move its plug before it shows anything.

@@ -4,13 +4,14 @@ Terms that one rule knows alone stand beside it; here are those that several rul
 derivation from records share.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from enum import Enum
 from typing import Any, TypeVar, cast, dataclass_transform
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
 
-from soak.records import Json
+from soak.records import Json, Requirement
 
 T = TypeVar("T")
 
@@ -120,6 +121,36 @@ class UnitTerms(LossTerms):
     start_limit_s: float | None = None
     start_limit_from: str | None = None
     start_limit_of: float | None = None
+
+
+@terms
+class CountedTerms:
+    """What of a demand's parameters says how it is counted, whatever its rule.
+
+    Attributes
+    ----------
+    plan : mapping or None
+        The sequential plan that decides it, frozen; `statistics.frozen` reads it.
+    kinds : tuple of str or None
+        Kinds of start that count.
+    at_least_s : float
+        A loss so long counts by itself, s.
+    """
+
+    plan: Mapping[str, Any] | None = None
+    kinds: tuple[str, ...] | None = None
+    at_least_s: float = 0.0
+
+
+def counted_by(requirement: Requirement) -> CountedTerms:
+    """Return how a demand is counted; of one that this version cannot read, nothing.
+
+    Its own rule says which key it cannot read.
+    """
+    try:
+        return part_from(CountedTerms, requirement.params)
+    except ValueError:
+        return CountedTerms()
 
 
 @terms

@@ -6,7 +6,7 @@ is not stated, no unit of the model runs alone, and the worse case is taken for 
 
 from collections.abc import Mapping
 
-from soak.records import Json
+from soak.frozen.sheet import ModelSheet
 from soak.words import Message, msg
 
 MUST_SAY: Mapping[str, Message] = {
@@ -18,6 +18,6 @@ MUST_SAY: Mapping[str, Message] = {
 """The keys, and what each of them asks, true or false."""
 
 
-def unsaid(sheet: Json) -> list[str]:
+def unsaid(sheet: ModelSheet) -> list[str]:
     """Return the keys that a model sheet says nothing of."""
-    return [key for key in MUST_SAY if sheet.get(key) is None]
+    return [key for key in MUST_SAY if getattr(sheet, key) is None]

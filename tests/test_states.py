@@ -1,15 +1,17 @@
 """What a state means: no state is two things at once, and start limits agree with one another."""
 
 import pytest
+from headers import sheet_of
 
 from soak import states
+from soak.frozen.references import StartTimes
 from soak.instruments import LOSABLE
 
 SHEETS = [
-    {"start_s": 20.0},
-    {"start_s": 20.0, "start_limit_s": 45.0},
-    {"start_s": 90.0, "start_limit_s": 100.0},
-    {},
+    sheet_of({"start_s": 20.0}),
+    sheet_of({"start_s": 20.0, "start_limit_s": 45.0}),
+    sheet_of({"start_s": 90.0, "start_limit_s": 100.0}),
+    sheet_of({}),
 ]
 every_sheet = pytest.mark.parametrize("sheet", SHEETS)
 
@@ -27,7 +29,7 @@ def test_no_state_shows_a_unit_off_and_alive():
 @pytest.mark.parametrize("promise", ["moving", "still", "may blank"])
 def test_what_shows_contact_or_cannot_be_seen_is_no_loss(source, promise):
     """A state is not good and lost, but for a picture that should move."""
-    lost = states.lost(source, {"picture_when_on": promise})
+    lost = states.lost(source, sheet_of({"picture_when_on": promise}))
     assert not lost & states.UNSEEN
     assert lost & states.works(source) <= ({states.FROZEN} if promise == "moving" else set())
     assert lost
@@ -36,7 +38,7 @@ def test_what_shows_contact_or_cannot_be_seen_is_no_loss(source, promise):
 @every_sheet
 def test_before_a_soak_has_starts_the_sheet_gives_the_limit(sheet):
     """Its own, or once and a half its usual start and a margin; 20 s where it says nothing."""
-    expected = sheet.get("start_limit_s") or 1.5 * sheet.get("start_s", 20.0) + 10.0
+    expected = sheet.start_limit_s or 1.5 * (sheet.start_s or 20.0) + 10.0
     assert states.start_limit(sheet).limit_s == expected
 
 
@@ -67,9 +69,9 @@ def test_the_shorter_of_what_script_and_sheet_state_counts():
 )
 def test_units_like_it_draw_the_limit_closer_and_never_further(medians, limit_s, says):
     """Or each slow unit that passed would let the next be slower."""
-    limit = states.start_limit(SHEETS[0], like=[{"median_s": one} for one in medians])
+    limit = states.start_limit(SHEETS[0], like=[StartTimes(median_s=one) for one in medians])
     assert (limit.limit_s, limit.says) == (limit_s, says)
-    stated = states.start_limit(SHEETS[1], like=[{"median_s": one} for one in medians])
+    stated = states.start_limit(SHEETS[1], like=[StartTimes(median_s=one) for one in medians])
     assert stated.limit_s == 45.0
 
 

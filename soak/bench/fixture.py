@@ -1,38 +1,33 @@
 """The fixture file: which instruments are wired to one unit, and by which drivers."""
 
-from collections.abc import Iterator, Mapping, Sequence, Set
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence, Set
+from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import Annotated, Any, NamedTuple, TypeVar
+from typing import Annotated, Any, NamedTuple
 
 from pydantic import Field, StringConstraints, create_model
 
 from soak.allowed import Takes, show
-from soak.bench.model_sheet import ModelSheet
 from soak.bench.registry import Drivers, drivers
-from soak.bench.wiring import (
+from soak.errors import FixtureError
+from soak.frozen.fixture import SIMULATED, Fixture
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.wiring import (
     ROLE_SETTINGS,
-    CaptureWired,
     Claim,
     ProbeWired,
     Rated,
+    Role,
     SettableSwitch,
-    StickWired,
     SwitchWired,
     Wired,
 )
-from soak.errors import FixtureError
-from soak.instruments import ROLES, Instruments, role_of
+from soak.instruments import ROLES
 from soak.mistakes import Mistakes
-from soak.records import Role
 from soak.settings import Settings, nearest_name, read_toml
 
 _NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]*$"
-W = TypeVar("W", bound=Wired)
-
-SIMULATED = "simulated"
-"""The kind of every simulated driver."""
 
 
 class FixtureHead(Settings):
@@ -56,82 +51,11 @@ _Entry = Annotated[
 _NAMED = Takes('letters, digits, "-" and "_", a letter or digit first')
 _Named = Mapping[Annotated[str, StringConstraints(pattern=_NAME), _NAMED], _Entry]
 _TABLES: dict[str, Any] = {
-    role: (_Named, {}) if entry.named else (_Entry | None, None) for role, entry in ROLES.items()
+    role: (_Named, {}) if kind.named else (_Entry | None, None)
+    for role, kind in ROLE_SETTINGS.items()
 }
 _File = create_model("_File", __base__=FixtureHead, **_TABLES)
 """The top of a fixture file: a table for each role."""
-
-
-@dataclass(frozen=True, slots=True)
-class Fixture:
-    """The instruments wired to one unit, checked but not opened.
-
-    Attributes
-    ----------
-    name : str
-        As the file says.
-    file : str
-        The file as the operator named it.
-    simulated : str
-        Name or path of the scene the simulated instruments play; empty for real ones.
-    wired : mapping of source to Wired
-        `switch`, `probe.heatsink`; in the order of the table of roles.
-    """
-
-    name: str
-    file: str
-    simulated: str = ""
-    wired: Mapping[str, Wired] = field(default_factory=dict)
-
-    def of(self, kind: type[W]) -> W | None:
-        """Return the settings of the role that a class of `soak.bench.wiring` is of, if wired."""
-        found = self.wired.get(kind.role)
-        return found if isinstance(found, kind) else None
-
-    @property
-    def switch(self) -> SwitchWired | None:
-        """The switch."""
-        return self.of(SwitchWired)
-
-    @property
-    def capture(self) -> CaptureWired | None:
-        """The capture."""
-        return self.of(CaptureWired)
-
-    @property
-    def stick(self) -> StickWired | None:
-        """The stick."""
-        return self.of(StickWired)
-
-    @property
-    def probes(self) -> Mapping[str, ProbeWired]:
-        """The probes by their NAME in the file (`heatsink`, without `probe.`)."""
-        return {
-            source.removeprefix("probe."): wired
-            for source, wired in self.wired.items()
-            if isinstance(wired, ProbeWired)
-        }
-
-    def entries(self) -> Iterator[tuple[str, Role, Wired]]:
-        """Yield (source, role, settings) of each wired instrument; the switch first."""
-        yield from ((source, role_of(source), wired) for source, wired in self.wired.items())
-
-    def as_json(self, instruments: Instruments | None = None) -> dict[str, Any]:
-        """Return it as it stands in a journal's header; identities once instruments are open."""
-        found = {} if instruments is None else instruments.by_source()
-
-        def entry(source: str, wired: Wired) -> dict[str, Any]:
-            instrument = found.get(source)
-            identity = {} if instrument is None else dict(instrument.identity)
-            return {**wired.model_dump(mode="json"), "identity": identity}
-
-        data: dict[str, Any] = {"name": self.name, "file": self.file, SIMULATED: self.simulated}
-        for source, role, wired in self.entries():
-            if ROLES[role].named:
-                data.setdefault(role, {})[source.removeprefix(f"{role}.")] = entry(source, wired)
-            else:
-                data[source] = entry(source, wired)
-        return data
 
 
 def read_fixture(
@@ -159,7 +83,7 @@ def read_fixture(
     top = wrong.checked(_File, read_toml(path, FixtureError, "fixture"))
     entries = _Entries(wrong, known, getattr(top, SIMULATED, None))
     wired: dict[str, Wired] = {}
-    for role in ROLES:
+    for role in ROLE_SETTINGS:
         wired |= entries.read(role, getattr(top, role, None))
     if isinstance(switch := wired.get("switch"), SwitchWired):
         with wrong.gathered():
@@ -168,7 +92,9 @@ def read_fixture(
     scene = entries.scene or ""
     fixture = Fixture(name=name, file=file, simulated=scene, wired=wired)
     if not wrong and not wired:
-        tables = " ".join(f"[{role}{'.NAME' if one.named else ''}]" for role, one in ROLES.items())
+        tables = " ".join(
+            f"[{role}{'.NAME' if kind.named else ''}]" for role, kind in ROLE_SETTINGS.items()
+        )
         raise FixtureError(file, "", f"wires no instrument; add one of {tables}")
     _look_across(wrong, fixture, model_sheet)
     wrong.tell()
@@ -266,7 +192,7 @@ class _Entries:
     def read(self, role: Role, told: Any) -> dict[str, Wired]:
         """Return the settings of a role's instruments by source."""
         named = {f"{role}.{name}": data for name, data in (told or {}).items()}
-        entries = named if ROLES[role].named else {} if told is None else {role: told}
+        entries = named if ROLE_SETTINGS[role].named else {} if told is None else {role: told}
         read = {source: self._entry(role, source, data) for source, data in entries.items()}
         return {source: wired for source, wired in read.items() if wired is not None}
 

@@ -6,8 +6,8 @@ import trio
 from pydantic import Field
 
 from soak.bench.readings import PrintedIn, converted, measured_in
-from soak.bench.wiring import ProbeWired
 from soak.errors import Mistake
+from soak.frozen.wiring import ProbeWired
 from soak.mistakes import fit
 from soak.settings import Seconds
 

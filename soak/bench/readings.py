@@ -9,7 +9,7 @@ import trio
 
 from soak.bench.sensor_curves import pt100_degc, type_k_degc
 from soak.errors import BenchFault
-from soak.marks import COUNTED, LINES
+from soak.marks import COUNTED, LINES, StateSaid, state_of
 from soak.quantities import show_duration
 from soak.records import Reading, State
 from soak.states import BLIND
@@ -130,8 +130,8 @@ class Unread:
         if self._count > self._told and now_s >= self._due_s:
             self._told = self._count
             self._due_s = now_s + UNREAD_EVERY_S
-            about = {"unread": self._count, "last": self._last}
-            yield State(now_s, self._source, COUNTED, within_s=0.0, detail=about)
+            said = StateSaid(unread=self._count, last=self._last)
+            yield state_of(now_s, self._source, COUNTED, said)
 
 
 async def watched(
@@ -188,7 +188,7 @@ async def watched(
         if not blind and (unreachable or now_s - last_s >= silent_after_s):
             blind = True
             said = why or f"no reading for {show_duration(silent_after_s)}"
-            yield State(now_s, source, BLIND, within_s=now_s - last_s, detail={"why": said})
+            yield state_of(now_s, source, BLIND, StateSaid(why=said), within_s=now_s - last_s)
         if unreachable:
             await trio.sleep(BACK_OFF_S[min(failures, len(BACK_OFF_S) - 1)])
             failures += 1

@@ -12,15 +12,15 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import trio
 
 import soak.bench.drivers
-from soak.bench.wiring import ROLE_SETTINGS, Wired
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.frozen.wiring import ROLE_SETTINGS, Wired
 from soak.instruments import Instruments, instruments_of
 from soak.records import Role
 from soak.roles import Ask, Instrument, OffLoop
 
 if TYPE_CHECKING:
-    from soak.bench.fixture import Fixture
+    from soak.frozen.fixture import Fixture
 
 W = TypeVar("W", bound=Wired)
 

@@ -51,13 +51,11 @@ def dots(
     str
         The `<svg>`.
     """
-    kinds = list(dict.fromkeys(start.kind for start in starts))
-    times = [
-        start.took_s for start in starts if start.took_s is not None and math.isfinite(start.took_s)
-    ]
+    kinds = list(dict.fromkeys(dot.kind for dot in starts))
+    times = [dot.took_s for dot in starts if dot.took_s is not None and math.isfinite(dot.took_s)]
     top = max([*times, limit_s or 0.0, 1.0])
     up = value_ticks(0.0, top * 1.12, say, most=5)
-    failed = [at for at, one in enumerate(starts, start=1) if one.took_s is None]
+    failed = [at for at, dot in enumerate(starts, start=1) if dot.took_s is None]
     entries = [_entry(shortened(say(kind), 30), at) for at, kind in enumerate(kinds)]
     if failed:
         entries.append(Entry(say(msg("did not start")), lambda x, y: _cross(x + 11, y)))
@@ -102,8 +100,8 @@ def _drawn(starts: Sequence[Dot]) -> list[int]:
     """Return the numbers (from 1) of the starts to draw: all failed, and all or the extremes."""
     if len(starts) <= MOST:
         return list(range(1, len(starts) + 1))
-    kept = {at for at, one in enumerate(starts, start=1) if one.took_s is None}
-    times = np.array([np.nan if start.took_s is None else start.took_s for start in starts])
+    kept = {at for at, dot in enumerate(starts, start=1) if dot.took_s is None}
+    times = np.array([np.nan if dot.took_s is None else dot.took_s for dot in starts])
     for part in np.array_split(np.arange(len(starts)), MOST // 3):
         seen = part[np.isfinite(times[part])]
         if len(seen):

@@ -79,7 +79,7 @@ def lines(
     str
         The `<svg>`.
     """
-    shown = [_drawable(one, int((width - 40) / 7.5), say) for one in series]
+    shown = [_drawable(line, int((width - 40) / 7.5), say) for line in series]
     up = value_ticks(*_range(shown, limits, least), say, most=5 if width < 500 else 6)
     across, unit = time_ticks(*span_s, most=max(3, width // 90))
     entries = [_entry(one.words, at) for at, one in enumerate(shown)]
@@ -118,7 +118,7 @@ def speeds(
     width: int = 720,
 ) -> str:
     """Draw transfer speeds, given in B/s, over time in MB/s (10^6 B/s) from zero up."""
-    scaled = [Line(one.words, one.t_s, one.value / 1e6, one.holes) for one in series]
+    scaled = [Line(line.words, line.t_s, line.value / 1e6, line.holes) for line in series]
     return lines(
         name,
         title,
@@ -143,7 +143,10 @@ def _range(
     series: Sequence[Line], limits: Sequence[Level], least: float | None
 ) -> tuple[float, float]:
     values = [
-        float(end) for one in series if len(one.value) for end in (one.value.min(), one.value.max())
+        float(end)
+        for line in series
+        if len(line.value)
+        for end in (line.value.min(), line.value.max())
     ]
     values += [level.value for level in limits if math.isfinite(level.value)]
     values += [] if least is None else [least]
@@ -195,17 +198,17 @@ def letter(at: int) -> str:
 def _letters(plot: Plot, series: Sequence[Line]) -> str:
     """Name each line by its letter where it runs: noise makes dashes hard to tell in grey."""
     parts = []
-    for at, one in enumerate(series):
-        if len(one.t_s) == 0:
+    for at, line in enumerate(series):
+        if len(line.t_s) == 0:
             continue
         span_s = plot.to_x - plot.from_x
-        at_s = min(plot.from_x + (0.4 + 0.05 * at) * span_s, float(one.t_s[-1]))
-        index = int(np.argmin(np.abs(one.t_s - at_s)))
-        near = one.value[np.abs(one.t_s - one.t_s[index]) <= 0.015 * span_s]
+        at_s = min(plot.from_x + (0.4 + 0.05 * at) * span_s, float(line.t_s[-1]))
+        index = int(np.argmin(np.abs(line.t_s - at_s)))
+        near = line.value[np.abs(line.t_s - line.t_s[index]) <= 0.015 * span_s]
         y = max(plot.y(float(near.max())) - 6, plot.top + 8)
         colour = LINE_COLOURS[at % len(LINE_COLOURS)]
         parts.append(
-            label(plot.x(one.t_s[index]), y, letter(at), fill=colour, halo=True, bold=True)
+            label(plot.x(line.t_s[index]), y, letter(at), fill=colour, halo=True, bold=True)
         )
     return "".join(parts)
 

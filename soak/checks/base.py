@@ -13,6 +13,8 @@ import trio
 import soak.checks
 from soak.clock import SoakClock
 from soak.errors import BenchFault, ScriptError
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
 from soak.quantities import Quantity
 from soak.records import Json, Mark, Observed, Reading, Requirement, Role, State
 from soak.roles import Movement, Network, Question, Stick
@@ -209,8 +211,8 @@ class Place:
     """
 
     stretch: str
-    fixture: Json
-    model_sheet: Json
+    fixture: Fixture
+    model_sheet: ModelSheet
     confidence: float = 0.95
     blind_allowed: float = 0.02
     longest_blind_s: float | None = None
@@ -240,7 +242,7 @@ class Place:
 
     def starts_watched_by(self) -> Sequence[str]:
         """Return the sources without which a start shows nothing; a presser where one is wired."""
-        pressed = self.fixture.get("button") and self.model_sheet.get("button")
+        pressed = self.fixture.button and self.model_sheet.button
         return ("switch", "capture", *(["button"] if pressed else []))
 
     def planned(self, plain: Requirement, rule: AnyRule) -> Requirement:
@@ -274,8 +276,8 @@ class Place:
         """Return the model's functions that `check` exercises (on `port`, if one is given)."""
         return frozenset(
             name
-            for name, function in self.model_sheet.get("functions", {}).items()
-            if function["check"] == check and port in ("", function.get("port", "") or port)
+            for name, function in self.model_sheet.functions.items()
+            if function.check == check and port in ("", function.port or port)
         )
 
 

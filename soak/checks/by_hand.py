@@ -110,23 +110,23 @@ class ByHand:
             await bench.ask(question)
 
     def _refuse_unknown(self, name: str, card: FunctionCard, wrong: Mistakes) -> None:
-        functions = self._place.model_sheet.get("functions", {})
+        functions = self._place.model_sheet.functions
         if card.function not in functions:
             at = f"{self.name}.cards.{name}.function"
-            model = self._place.model_sheet.get("model", "this model")
+            model = self._place.model_sheet.model or "this model"
             known = f"it has {', '.join(functions)}" if functions else "its sheet names none"
             what = f"{model} has no function {card.function!r}; {known}"
             wrong.add(at, what, nearest_name(card.function, list(functions)))
 
     def _demand(self, name: str, card: FunctionCard) -> Requirement:
-        functions = self._place.model_sheet["functions"]
+        functions = self._place.model_sheet.functions
         plain: Plain = {
             **self._place.plain(self.name, name, needs=frozenset()),
             "shows_repair": frozenset({card.function}),
         }
         return JUDGED_BY_HAND.demand(
             JudgedTerms(
-                function=functions[card.function]["text"],
+                function=functions[card.function].text,
                 text=card.question,
                 wanted=card.wanted,
                 photograph=card.photograph,

@@ -80,8 +80,7 @@ class CodedClip:
     def _one(self, rule: Rule[PortTerms], short: str, limit: float) -> Requirement:
         place = self._place
         port = self._settings.port
-        known = place.model_sheet.get("ports", {}).get(port, {})
-        terms = PortTerms(port=port, path="played", over=known.get("text") or port)
+        terms = PortTerms(port=port, path="played", over=place.model_sheet.port_text(port))
         plain = place.plain(self.name, short, needs=self.needs, port=port)
         own: Plain = {**plain, "limit": limit, "confidence": place.confidence}
         if rule is not PLAYED_WHOLE:

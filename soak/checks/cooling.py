@@ -30,8 +30,8 @@ async def cooled(bench: Bench, place: Place, within_k: float, limit_s: float) ->
 
 
 def _probes(place: Place) -> tuple[list[str], str]:
-    wired = place.fixture.get("probe", {})
-    heat = {f"probe.{n}": w["spot"] for n, w in wired.items() if w["unit"] == "degC"}
+    wired = place.fixture.probes
+    heat = {f"probe.{n}": w.spot for n, w in wired.items() if w.unit == "degC"}
     ambient = next((name for name, spot in heat.items() if spot == "ambient"), "")
     return [name for name, spot in heat.items() if spot not in ("", "ambient")], ambient
 

@@ -71,11 +71,13 @@ class CurrentDraw:
         return ()
 
     def requirements(self) -> Sequence[Requirement]:
-        supply = self._place.model_sheet.get("supply") or {}
+        supply = self._place.model_sheet.supply
+        if supply is None:
+            return []
         return [
-            self._at_most(working, float(limit), str(supply["draws_in"]))
+            self._at_most(working, limit, supply.draws_in)
             for working in _WORKING_STATES
-            if self._lasts_s(working) and (limit := supply.get(f"{working}_at_most"))
+            if self._lasts_s(working) and (limit := supply.at_most(working))
         ]
 
     def expected_s(self) -> float:
@@ -111,7 +113,7 @@ class CurrentDraw:
     async def _started(self, bench: Bench) -> bool:
         """Wait until it shows a picture; where nobody looks, for as long as a start may take."""
         limit_s = patient_start_limit_s(self._place.model_sheet)
-        if not self._place.fixture.get("capture"):
+        if not self._place.fixture.capture:
             await trio.sleep(limit_s)
             return True
         return await first_state(bench, "capture", {PICTURE}, limit_s) is not None
@@ -134,11 +136,11 @@ class CurrentDraw:
 
     def _probes(self) -> list[tuple[str, str]]:
         """Return (source, unit) of each probe of what the unit takes from its supply."""
-        wired = self._place.fixture.get("probe", {})
+        wired = self._place.fixture.probes
         return [
-            (f"probe.{name}", one["unit"])
+            (f"probe.{name}", one.unit)
             for name, one in wired.items()
-            if one.get("unit") in ("A", "W") and not one.get("at_port")
+            if one.unit in ("A", "W") and not one.at_port
         ]
 
     def _at_most(self, working: Working, limit: float, unit: str) -> Requirement:

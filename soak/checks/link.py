@@ -96,7 +96,7 @@ class LinkCheck:
         await trio.sleep_forever()  # the link streams into the journal by itself
 
     def _one(self, rule: AnyRule, short: str, quantity: str, limit: float) -> Requirement:
-        port = self._place.fixture.get("link", {}).get("port", "")
+        port = self._place.fixture.port_of("link")
         plain = self._place.plain(self.name, short, needs=self.needs, port=port)
         own: Plain = {**plain, "limit": float(limit)}
         if not port:

@@ -65,14 +65,14 @@ class NetworkCheck:
         assert isinstance(settings, NetworkSettings)
         self._settings = settings
         self._place = place
-        ports = place.model_sheet.get("ports", {})
-        sockets = [name for name, one in ports.items() if one.get("kind") == "network"]
-        wired = place.fixture.get(SOURCE) or {}
-        self._wired = bool(wired)
-        self._port = str(wired.get("port") or "") if wired else next(iter(sockets), "")
-        self._sheet_mbps = ports.get(self._port, {}).get("speed_mbps")
-        self._serves = str(wired.get("serves") or "")
-        self._sha256 = str(wired.get("serves_sha256") or "")
+        ports = place.model_sheet.ports
+        sockets = [name for name, one in ports.items() if one.kind == "network"]
+        wired = place.fixture.network
+        self._wired = wired is not None
+        self._port = wired.port if wired is not None else next(iter(sockets), "")
+        self._sheet_mbps = ports[self._port].speed_mbps if self._port in ports else None
+        self._serves = "" if wired is None else wired.serves
+        self._sha256 = "" if wired is None else wired.serves_sha256
 
     def sources(self) -> Sequence[str]:
         return (SOURCE,)

@@ -111,7 +111,7 @@ class PictureCheck:
     def _by_eye(self) -> bool:
         place = self._place
         allowed = self._settings.by_eye
-        return place.seen_by_eye(self.name, allowed=allowed, wired=SOURCE in place.fixture)
+        return place.seen_by_eye(self.name, allowed=allowed, wired=SOURCE in place.fixture.wired)
 
     def by_person(self) -> frozenset[Role] | None:
         """Return the capture where the operator's eyes take its place."""
@@ -194,7 +194,7 @@ class PictureCheck:
             bad=tuple(sorted(lost(SOURCE, self._place.model_sheet))),
             at_least_s=self._settings.shortest_dropout_s,
             episode_gap_s=EPISODE_GAP_S,
-            usual_start_s=self._place.model_sheet.get("start_s"),
+            usual_start_s=self._place.model_sheet.start_s,
         )
 
     def _failure_free(self, length_s: float) -> Requirement:

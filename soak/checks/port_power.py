@@ -96,7 +96,7 @@ class PortPower:
         assert isinstance(settings, PortPowerSettings)
         self._settings = settings
         self._place = place
-        self._port = place.fixture.get("load", {}).get("at_port", "")
+        self._port = "" if place.fixture.load is None else place.fixture.load.at_port
 
     def sources(self) -> Sequence[str]:
         return [source for source, _ in self._volts()]
@@ -145,11 +145,11 @@ class PortPower:
 
     def _volts(self) -> list[tuple[str, str]]:
         """Return (source, port) of each probe that measures the voltage at a port."""
-        wired = self._place.fixture.get("probe", {})
+        wired = self._place.fixture.probes
         return [
-            (f"probe.{name}", one["at_port"])
+            (f"probe.{name}", one.at_port)
             for name, one in wired.items()
-            if one.get("unit") == "V" and one.get("at_port")
+            if one.unit == "V" and one.at_port
         ]
 
     def _rated(self) -> Rated:
@@ -160,11 +160,11 @@ class PortPower:
         )
 
     def _draws_enough(self) -> None:
-        load = self._place.fixture.get("load")
+        load = self._place.fixture.load
         wanted_a = self._rated().current_a
-        if load and load["current_a"] < wanted_a:
+        if load and load.current_a < wanted_a:
             what = (
-                f"the load at {self._port or 'the port'} draws {load['current_a']:g} A and "
+                f"the load at {self._port or 'the port'} draws {load.current_a:g} A and "
                 f"{self._settings.standard} asks for {wanted_a:g} A; wire a stronger one or write "
                 "current_a"
             )

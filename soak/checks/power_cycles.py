@@ -146,7 +146,9 @@ class PowerCycles:
     def _by_eye(self) -> bool:
         place = self._place
         allowed = self._settings.by_eye
-        return place.seen_by_eye(self.name, allowed=allowed, wired="capture" in place.fixture)
+        return place.seen_by_eye(
+            self.name, allowed=allowed, wired=place.fixture.capture is not None
+        )
 
     def by_person(self) -> frozenset[Role] | None:
         """Return the capture where the operator's eyes take its place."""
@@ -336,7 +338,7 @@ class PowerCycles:
         sheet = self._place.model_sheet
         told = StartTerms(
             start_limit_s=stated_start_limit_s(sheet, own.start_limit_s),
-            usual_start_s=sheet.get("start_s"),
+            usual_start_s=sheet.start_s,
             kinds=("warm", "cold", *(["quick"] if own.quick else [])),
             promised=own.warm + own.cold + own.quick,
             power_check=self.name,
@@ -359,16 +361,17 @@ class PowerCycles:
 
     @property
     def _stops_softly(self) -> bool:
-        button = self._place.model_sheet.get("button") or {}
-        return bool(self._settings.soft_stop and button.get("stops"))
+        button = self._place.model_sheet.button
+        return self._settings.soft_stop and button is not None and button.stops
 
     def _soft_stops(self) -> Requirement:
-        button = self._place.model_sheet["button"]
+        button = self._place.model_sheet.button
+        assert button is not None  # else nothing stops softly
         own = self._settings
         told = SoftStopTerms(
             promised=own.warm + own.cold,
-            button=button["text"],
-            stop_limit_s=button["stop_limit_s"],
+            button=button.text,
+            stop_limit_s=button.stop_limit_s,
         )
         needs: frozenset[Role] = self.needs | {"button"}
         return SOFT_STOPS.demand(told, **self._plain("soft stops", needs))

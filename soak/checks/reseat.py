@@ -15,7 +15,7 @@ from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, beside, first_state
 from soak.instruments import WATCHES, watchers_at
-from soak.marks import PluggedIn, mark_of
+from soak.marks import PluggedIn, mark_of, said_by
 from soak.quantities import Quantity, show_duration
 from soak.records import Requirement, Role, State
 from soak.roles import Question
@@ -95,7 +95,7 @@ class Reseat:
         self._settings = settings
         self._place = place
         watched: dict[Role, str] = watchers_at(place.fixture)
-        at_capture = str((place.fixture.get("capture") or {}).get("port") or "")
+        at_capture = place.fixture.port_of("capture")
         watched |= {"capture": at_capture} if at_capture else {}
         self._port = settings.port or next(iter(watched.values()), "")
         at_port: list[Role] = [role for role, port in watched.items() if port == self._port]
@@ -150,9 +150,9 @@ class Reseat:
         if found is None:
             return False
         to_s = bench.clock.now_s()
-        wired = self._place.fixture.get(self._source, {})
+        wired = self._place.fixture.wired.get(self._source)
         # A second plug is no wear of the one that is wired.
-        cable = wired.get("cable", "") if plug == "usual" else f"{plug} plug"
+        cable = getattr(wired, "cable", "") if plug == "usual" else f"{plug} plug"
         whole = replace(
             found,
             port=self._port,
@@ -192,7 +192,11 @@ class Reseat:
         held = came and not any(state.state not in (*good, *UNSEEN) for state in later)
         blind = any(s.state in UNSEEN for s in seen.states if s.t_s >= from_s)
         speed = next(
-            (s.detail["speed_mbps"] for s in reversed(seen.states) if "speed_mbps" in s.detail),
+            (
+                mbps
+                for state in reversed(seen.states)
+                if (mbps := said_by(state).speed_mbps) is not None
+            ),
             None,
         )
         return PluggedIn(

@@ -7,8 +7,9 @@ import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
+from soak.frozen.sheet import Spot
 from soak.quantities import Quantity
-from soak.records import Json, Requirement, Role
+from soak.records import Requirement, Role
 from soak.rules.core.rule import Plain
 from soak.rules.like_reference import LIKE_THE_REFERENCE
 from soak.rules.limits import AT_MOST, NO_TRIP, TripTerms
@@ -80,7 +81,7 @@ class Spots:
         found: list[Requirement] = []
         ambient = self._ambient()
         for name, spot_name in self._probes():
-            spot = self._place.model_sheet.get("spots", {}).get(spot_name)
+            spot = self._place.model_sheet.spots.get(spot_name)
             if spot is not None:
                 found += self._at_spot(f"probe.{name}", spot_name, spot, ambient)
         return found
@@ -92,31 +93,31 @@ class Spots:
         await trio.sleep_forever()  # the probes stream into the journal by themselves
 
     def _probes(self) -> list[tuple[str, str]]:
-        wired = self._place.fixture.get("probe", {})
-        return [(name, w["spot"]) for name, w in wired.items() if w["unit"] == "degC" and w["spot"]]
+        wired = self._place.fixture.probes
+        return [(name, w.spot) for name, w in wired.items() if w.unit == "degC" and w.spot]
 
     def _ambient(self) -> str:
         return next((f"probe.{name}" for name, spot in self._probes() if spot == "ambient"), "")
 
-    def _at_spot(self, source: str, spot_name: str, spot: Json, ambient: str) -> list[Requirement]:
+    def _at_spot(self, source: str, spot_name: str, spot: Spot, ambient: str) -> list[Requirement]:
         found: list[Requirement] = []
-        if spot["trip_degc"] is not None:
+        if spot.trip_degc is not None:
             found.append(self._no_trip(source, spot_name, spot))
         if (limit_k := self._settings.like_reference_k) is not None:
             found.append(self._like_reference(source, spot_name, spot, limit_k))
         if not self._settings.limits:
             return found
-        if spot["limit_degc"] is not None:
+        if spot.limit_degc is not None:
             found.append(
                 AT_MOST.demand(
-                    SpotTerms(spot=spot["text"]),
+                    SpotTerms(spot=spot.text),
                     quantity=source,
                     unit="degC",
-                    **self._plain(f"{spot_name} limit", spot["limit_degc"], self._settings.guarded),
+                    **self._plain(f"{spot_name} limit", spot.limit_degc, self._settings.guarded),
                 )
             )
-        if spot["rise_limit_k"] is not None:
-            found.append(self._rise(source, spot_name, spot, ambient))
+        if (rise_k := spot.rise_limit_k) is not None:
+            found.append(self._rise(source, spot_name, spot, ambient=ambient, limit_k=rise_k))
         if self._settings.steady:
             found.append(self._steady(source, spot_name, spot))
         return found
@@ -125,25 +126,27 @@ class Spots:
         plain = self._place.plain(self.name, short, needs=self.needs)
         return {**plain, "limit": limit, "guarded": guarded}
 
-    def _no_trip(self, source: str, spot_name: str, spot: Json) -> Requirement:
-        terms = TripTerms(spot=spot["text"], source=source, trip_degc=spot["trip_degc"])
+    def _no_trip(self, source: str, spot_name: str, spot: Spot) -> Requirement:
+        terms = TripTerms(spot=spot.text, source=source, trip_degc=spot.trip_degc)
         return NO_TRIP.demand(terms, quantity=source, **self._plain(f"{spot_name} trip", 0.0))
 
-    def _rise(self, source: str, spot_name: str, spot: Json, ambient: str) -> Requirement:
+    def _rise(
+        self, source: str, spot_name: str, spot: Spot, ambient: str, limit_k: float
+    ) -> Requirement:
         own = self._settings
         terms = RiseTerms(
-            spot=spot["text"],
+            spot=spot.text,
             ambient=ambient,
             ambient_low_degc=own.ambient_low_degc,
             ambient_high_degc=own.ambient_high_degc,
         )
-        plain = self._plain(f"{spot_name} rise", spot["rise_limit_k"], own.guarded)
+        plain = self._plain(f"{spot_name} rise", limit_k, own.guarded)
         return RISE_AT_MOST.demand(terms, quantity=source, **plain)
 
-    def _steady(self, source: str, spot_name: str, spot: Json) -> Requirement:
+    def _steady(self, source: str, spot_name: str, spot: Spot) -> Requirement:
         own = self._settings
         terms = SteadyTerms(
-            spot=spot["text"],
+            spot=spot.text,
             within_k=own.within_k,
             window_s=own.window_s,
             or_predicted_k=own.or_predicted_k,
@@ -152,9 +155,9 @@ class Spots:
         return STEADY.demand(terms, quantity=source, **plain)
 
     def _like_reference(
-        self, source: str, spot_name: str, spot: Json, limit_k: float
+        self, source: str, spot_name: str, spot: Spot, limit_k: float
     ) -> Requirement:
-        terms = SpotTerms(spot=spot["text"])
+        terms = SpotTerms(spot=spot.text)
         plain = self._plain(f"{spot_name} like the reference", limit_k)
         return LIKE_THE_REFERENCE.demand(terms, quantity=source, **plain)
 

@@ -7,6 +7,7 @@ from typing import Any, ClassVar, cast
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say
+from soak.marks import said_by
 from soak.quantities import Quantity
 from soak.records import Reading, Requirement, Role, State
 from soak.rules.core.port import PortTerms
@@ -79,16 +80,15 @@ class StoodInCheck:
                         say(Reading(bench.clock.now_s(), quantity, value))
 
     def _one(self, rule: Rule[PortTerms], quantity: str, limit: float) -> Requirement:
-        link = self._place.fixture.get(LINK, {})
-        port = str(link.get("port", ""))
-        stands_in = link.get("driver") == self.name
-        known = self._place.model_sheet.get("ports", {}).get(port, {})
+        link = self._place.fixture.link
+        port = "" if link is None else link.port
+        stands_in = link is not None and link.driver == self.name
         plain = self._place.plain(self.name, rule.name, needs=self.needs, port=port)
         own: Plain = {**plain, "limit": float(limit)}
         if not stands_in or not port:
             own["shows_repair"] = frozenset()
         way = "stood_in" if stands_in else ""
-        terms = PortTerms(port=port, path=way, over=known.get("text") or port)
+        terms = PortTerms(port=port, path=way, over=self._place.model_sheet.port_text(port))
         return rule.demand(terms, quantity=quantity, **own)
 
 
@@ -107,25 +107,23 @@ class _Counts:
         arrived = state.state == "seen" and not self._seen
         self._seen = state.state == "seen"
         self._arrivals = self._arrivals + arrived
+        said = said_by(state)
         told = {
             # Without a count of the stand-in's own (a simulated one has none) arrivals are counted.
-            ENUMERATIONS: state.detail.get("enumerations", self._arrivals),
-            READ: state.detail.get("read_bytes"),
-            WROTE: state.detail.get("written_bytes"),
+            ENUMERATIONS: self._arrivals if said.enumerations is None else said.enumerations,
+            READ: said.read_bytes,
+            WROTE: said.written_bytes,
         }
         grown: dict[str, float] = {}
         for quantity, count in told.items():
-            if not isinstance(count, int):
+            if count is None:
                 continue
             first = quantity not in self._before
             before = self._before.get(quantity, count)
             self._before[quantity] = count
             more = count - before if count >= before else count
             if first and state.state == "seen":  # taken in before the stretch, and still here
-                here = state.detail.get("read_here_bytes")
-                more = {ENUMERATIONS: 1, READ: here if isinstance(here, int) else 0}.get(
-                    quantity, 0
-                )
+                more = {ENUMERATIONS: 1, READ: said.read_here_bytes or 0}.get(quantity, 0)
             if more or first:
                 grown[quantity] = float(more)
         return grown

@@ -6,12 +6,14 @@ that neither the hand nor the unit's own rhythm decides which one finds it.
 """
 
 from collections.abc import Mapping, Sequence
-from typing import Any, ClassVar, Literal, cast
+from typing import ClassVar, Literal, cast
 
 import trio
 from pydantic import Field
 
 from soak.checks.base import Bench, Done, Place, Say, first_state, look
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
 from soak.instruments import WATCHES
 from soak.marks import MovementBegins, MovementEnds, mark_of
 from soak.quantities import Quantity, show_duration
@@ -92,40 +94,38 @@ class WiggleSettings(Settings):
     eye_wait_s: Seconds = Field(default=120.0, gt=0)
 
 
-def mover(settings: WiggleSettings, fixture: Mapping[str, Any]) -> Literal["hand", "servo"]:
+def mover(settings: WiggleSettings, fixture: Fixture) -> Literal["hand", "servo"]:
     """Return what moves the plug of a port on a fixture."""
     if settings.moved_by != "either":
         return settings.moved_by
-    servo = fixture.get("servo") or {}
-    return "servo" if servo.get("at_port") == settings.port else "hand"
+    servo = fixture.servo
+    return "servo" if servo is not None and servo.at_port == settings.port else "hand"
 
 
-def force_n(settings: WiggleSettings, fixture: Mapping[str, Any]) -> float | None:
+def force_n(settings: WiggleSettings, fixture: Fixture) -> float | None:
     """Return how hard the plug is moved, N; None if nobody measured it."""
     if mover(settings, fixture) == "hand":
         return settings.force_n
-    return (fixture.get("servo") or {}).get("force_n")
+    return None if fixture.servo is None else fixture.servo.force_n
 
 
-def watched(port: str, fixture: Mapping[str, Any], model_sheet: Mapping[str, Any]) -> list[str]:
+def watched(port: str, fixture: Fixture, model_sheet: ModelSheet) -> list[str]:
     """Return the sources that see whether a port works: `capture`, `link`, `probe.NAME` ...
 
     At a power inlet the picture tells of restarts, and a probe of the supply current of drops.
     """
     found: list[str] = [
-        role
-        for role in ("capture", *WATCHES)
-        if port and (fixture.get(role) or {}).get("port") == port
+        role for role in ("capture", *WATCHES) if port and fixture.port_of(role) == port
     ]
-    stick = fixture.get("stick", {})
-    if stick.get("port") == port and stick.get("path") == "through":
+    stick = fixture.stick
+    if stick is not None and stick.port == port and stick.path == "through":
         found.append("stick")
-    if model_sheet.get("ports", {}).get(port, {}).get("kind") == "power":
-        found += ["capture"] if fixture.get("capture") and "capture" not in found else []
+    if port in model_sheet.ports and model_sheet.ports[port].kind == "power":
+        found += ["capture"] if fixture.capture and "capture" not in found else []
         found += [
             f"probe.{name}"
-            for name, wired in fixture.get("probe", {}).items()
-            if wired.get("unit") == "A" and not wired.get("at_port")
+            for name, wired in fixture.probes.items()
+            if wired.unit == "A" and not wired.at_port
         ]
     return found
 
@@ -199,8 +199,8 @@ class Wiggle:
 
     def _movements(self) -> list[str]:
         """Return those that can be made: a servo may have positions for some only."""
-        servo = self._place.fixture.get("servo") or {}
-        can = servo.get("positions") or servo.get("movements") or MOVEMENTS
+        servo = self._place.fixture.own("servo")
+        can = servo.positions or servo.movements or MOVEMENTS
         return [one for one in MOVEMENTS if self._by == "hand" or one in can]
 
     async def _cue(
@@ -235,8 +235,7 @@ class Wiggle:
 
     def _stayed(self, movement: str, repeat: int) -> Question:
         own = self._settings
-        ports = self._place.model_sheet.get("ports", {})
-        port = ports.get(own.port, {}).get("text", own.port)
+        port = self._place.model_sheet.port_text(own.port)
         done = "nobody touched it" if movement == REST else f"it was moved ({movement})"
         text = f"Did what comes over the {port} stay all the time that {done}?"
         return look(f"{self._looks} {movement} {repeat}", text, own.eye_wait_s)
@@ -273,14 +272,11 @@ class Wiggle:
         own = self._settings
         place = self._place
         roles = frozenset(cast(Role, source.partition(".")[0]) for source in self.sources())
-        functions = place.model_sheet.get("functions", {})
         plain: Plain = {
             **place.plain(self.name, f"{own.port} {own.heat}", needs=roles),
             "limit": 0.0,
             "confidence": place.confidence,
-            "shows_repair": frozenset(
-                name for name, one in functions.items() if one.get("port") == own.port
-            ),
+            "shows_repair": place.model_sheet.functions_at(own.port),
         }
         found = [NO_EPISODE_WHEN_MOVED.demand(self._terms(), **plain)]
         if self._by_eye:
@@ -304,7 +300,7 @@ class Wiggle:
             rest_s=own.rest_s,
             moved_by=self._by,
             force_n=self._force_n,
-            usual_start_s=sheet.get("start_s"),
+            usual_start_s=sheet.start_s,
         )
 
 

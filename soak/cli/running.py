@@ -57,7 +57,7 @@ def run(
     smoke alarm in the room. Local codes and licensed practice come first.
     """
     from soak.desk.soaking import run as desk
-    from soak.desk.soaking.restraints import Stated
+    from soak.frozen.references import Stated
 
     stated = Stated(cell_out, attended, hard_cuts, as_reference)
     with desk.outliving(outlive):

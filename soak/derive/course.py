@@ -19,7 +19,7 @@ from soak.derive.starting import starts
 from soak.derive.starting.started import started_windows
 from soak.derive.starting.starts import Start
 from soak.evidence import Evidence, Floats
-from soak.instruments import role_of, roles_of, wired
+from soak.frozen.wiring import role_of
 from soak.marks import Tripped, fact_as
 from soak.records import Header, KeptFile, Mark, Role, Seal, Session, State
 from soak.states import PICTURE, PROTECTED, StartLimit, patient_start_limit_s
@@ -152,12 +152,12 @@ class Course:
     @property
     def roles(self) -> frozenset[Role]:
         """Roles that the fixture has."""
-        return roles_of(self.header.fixture)
+        return self.header.fixture.roles
 
     @property
     def sources(self) -> Sequence[str]:
         """Sources of the instruments that the fixture has."""
-        return list(wired(self.header.fixture))
+        return list(self.header.fixture.wired)
 
     @property
     def session_spans(self) -> list[Span]:
@@ -220,7 +220,11 @@ class Course:
 
     def _torn(self) -> list[Hole]:
         return [
-            Hole(*span, source, msg("{probe}: it read what no spot of a unit has", probe=source))
+            Hole(
+                *span,
+                source,
+                msg("{probe}: it read a value that no spot of a unit can have", probe=source),
+            )
             for source in self.sources
             for span in self.set_aside(source).torn
         ]
@@ -239,8 +243,8 @@ class Course:
         return [] if self.gone_dead is None else [(self.gone_dead.from_s, self.gone_dead.to_s)]
 
     def _probes_off(self) -> list[Hole]:
-        probes = self.header.fixture.get("probe", {}).items()
-        heat = {f"probe.{n}": w.get("spot", "") for n, w in probes if w.get("unit") == "degC"}
+        probes = self.header.fixture.probes.items()
+        heat = {f"probe.{n}": w.spot for n, w in probes if w.unit == "degC"}
         name = next((source for source, spot in heat.items() if spot == "ambient"), "")
         air = self.series(name) if name and len(self.series(name)[0]) else None
         runs = minus(self.awake, self.dead_spans)  # a unit without power cools down to the room
@@ -252,7 +256,7 @@ class Course:
         ]
 
     def _supply_holes(self) -> list[Hole]:
-        probes = self.header.fixture.get("probe", {})
+        probes = self.header.fixture.probes
         volts = [f"probe.{name}" for name, entry in probes.items() if supply.is_supply(name, entry)]
         within_s = patient_start_limit_s(self.header.model_sheet)
         return [
@@ -270,9 +274,9 @@ class Course:
         blind = holes.blind_holes(source, self.periods(source), self.states(source))
         silent: list[Hole] = []
         if role_of(source) == "probe" and source in self.sources:
-            entry = wired(self.header.fixture)[source]
+            own = self.header.fixture.own(source)
             t_s, _ = self._evidence.series(source)  # what was garbled was said all the same
-            silent = holes.silences(source, t_s, entry, self.session_spans)
+            silent = holes.silences(source, t_s, own, self.session_spans)
         return sorted([*told, *blind, *silent], key=lambda hole: (hole.from_s, hole.to_s))
 
     def blind(self, source: str) -> list[Span]:
@@ -324,7 +328,7 @@ class Course:
             usual_s=self.usual_start_s(),
             give_up_s=self.start_limit().limit_s,
             # Without a switch nobody knows when the unit was plugged in.
-            settled_s=float(self.header.model_sheet.get("start_s") or 0.0)
+            settled_s=float(self.header.model_sheet.start_s or 0.0)
             if self.roles & {"switch"}
             else 0.0,
         )
@@ -363,7 +367,7 @@ class Course:
     @property
     def stick_proves_unit(self) -> bool:
         """Whether data on the stick crosses the unit's port."""
-        return self.header.fixture.get("stick", {}).get("path") in CROSSING
+        return self.header.fixture.stick_path in CROSSING
 
     def _alive(self, from_s: float, to_s: float) -> bool:
         """Tell whether data kept crossing the unit's port, so that it cannot have restarted."""

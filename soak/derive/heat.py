@@ -9,8 +9,9 @@ import numpy as np
 from soak.derive.course import Course
 from soak.derive.spans import Span, inside, merged, minus, touching
 from soak.evidence import Floats
+from soak.frozen.fixture import Fixture
+from soak.frozen.references import HeatReference
 from soak.measure.heating import FEWEST_READINGS, Fit, TooEarly, fit_curve, predict_end
-from soak.records import Json
 from soak.words import Amount, msg
 
 SHORTEST_RUN_S = 2700.0
@@ -101,20 +102,20 @@ class HeatCycle:
     rate_k_per_min: float
 
 
-def spots_of(fixture: Json) -> list[str]:
+def spots_of(fixture: Fixture) -> list[str]:
     """Return the probes that sit at a spot of the unit, as quantities."""
-    wired = fixture.get("probe", {})
+    wired = fixture.probes
     return [
         f"probe.{name}"
         for name, entry in wired.items()
-        if entry["unit"] == "degC" and entry["spot"] not in ("", "ambient")
+        if entry.unit == "degC" and entry.spot not in ("", "ambient")
     ]
 
 
-def ambient_of(fixture: Json) -> str:
+def ambient_of(fixture: Fixture) -> str:
     """Return the probe of the surroundings; empty if there is none."""
-    wired = fixture.get("probe", {})
-    names = (f"probe.{name}" for name, entry in wired.items() if entry["spot"] == "ambient")
+    wired = fixture.probes
+    names = (f"probe.{name}" for name, entry in wired.items() if entry.spot == "ambient")
     return next(names, "")
 
 
@@ -281,30 +282,30 @@ def _swing(spot: str, heat: Heat, before: Span, run: Span) -> HeatCycle | None:
     )
 
 
-def heat_reference_of(course: Course) -> Json | None:
+def heat_reference_of(course: Course) -> HeatReference | None:
     """Return rises by spot with the current drawn; None where no spot's end can be told."""
-    wired = course.header.fixture.get("probe", {})
+    wired = course.header.fixture.probes
     ends: dict[str, End] = {}
     for quantity in spots_of(course.header.fixture):
         found = last_end(course, quantity)
         if isinstance(found, End):
-            ends[str(wired[quantity.removeprefix("probe.")]["spot"])] = found
+            ends[wired[quantity.removeprefix("probe.")].spot] = found
     if not ends:
         return None
     run = next(iter(ends.values())).run
-    return {
-        "soak_id": course.header.soak_id,
-        "tag": course.header.unit["tag"],
-        "rises_k": {spot: round(end.rise_k, 3) for spot, end in ends.items()},
-        "how": {spot: end.how for spot, end in ends.items()},
-        "drawn_a": drawn_a(course, run),
-    }
+    return HeatReference(
+        soak_id=course.header.soak_id,
+        tag=course.header.unit.tag,
+        rises_k={spot: round(end.rise_k, 3) for spot, end in ends.items()},
+        how={spot: end.how for spot, end in ends.items()},
+        drawn_a=drawn_a(course, run),
+    )
 
 
 def drawn_a(course: Course, run: Span) -> float | None:
     """Return the median current over the last half of a run, A; None without a probe of it."""
-    wired = course.header.fixture.get("probe", {})
-    name = next((f"probe.{name}" for name, entry in wired.items() if entry["unit"] == "A"), "")
+    wired = course.header.fixture.probes
+    name = next((f"probe.{name}" for name, entry in wired.items() if entry.unit == "A"), "")
     if not name:
         return None
     t_s, value = course.series(name)

@@ -5,11 +5,9 @@ from enum import StrEnum
 from typing import Any
 
 from soak.errors import JournalError
+from soak.frozen.unit import RepairStated
 from soak.records import Header, Json
 from soak.terms import params_of, terms, terms_from
-
-REFERENCE = "jobs_before"
-"""Under this name a header's references keep it."""
 
 MISSING = "journal missing"
 """Why a journal was not read that is not there any more."""
@@ -139,19 +137,6 @@ class SoakBefore(Saw):
 
 
 @terms
-class RepairBefore:
-    """One repair; `at` is its place in the order of the ledger's entries."""
-
-    id: str
-    what: str
-    function: str
-    kind: str = ""
-    on: str = ""
-    job_id: str = ""
-    at: float = 0.0
-
-
-@terms
 class JobBefore:
     """One earlier job of the unit, under whatever tag.
 
@@ -165,7 +150,7 @@ class JobBefore:
     tag: str
     why: str = ""
     begun: str = ""
-    repairs: tuple[RepairBefore, ...] = ()
+    repairs: tuple[RepairStated, ...] = ()
     soaks: tuple[SoakBefore, ...] = ()
     came_back: bool = False
 
@@ -179,7 +164,7 @@ def jobs_before(header: Header) -> tuple[JobBefore, ...]:
         If this version cannot read it.
     """
     try:
-        return tuple(terms_from(JobBefore, job) for job in header.references.get(REFERENCE, ()))
+        return tuple(terms_from(JobBefore, job) for job in header.references.jobs_before)
     except (ValueError, TypeError) as fault:
         raise JournalError(
             f"soak {header.soak_id}: what its header says of the jobs before cannot be read "
@@ -187,26 +172,14 @@ def jobs_before(header: Header) -> tuple[JobBefore, ...]:
         ) from None
 
 
-def as_reference(jobs: Sequence[JobBefore]) -> dict[str, list[Json]]:
-    """Return the entry of a header's references; empty where there is no job before."""
-    return {REFERENCE: [params_of(job) for job in jobs]} if jobs else {}
+def as_reference(jobs: Sequence[JobBefore]) -> tuple[Json, ...]:
+    """Return them as a header's references keep them."""
+    return tuple(params_of(job) for job in jobs)
 
 
-def repairs_now(header: Header) -> list[RepairBefore]:
+def repairs_now(header: Header) -> list[RepairStated]:
     """Return the repairs of the header's own job."""
-    return [
-        RepairBefore(
-            id=str(one.get("id", "")),
-            what=str(one.get("what", "")),
-            function=str(one.get("function", "")),
-            kind=str(one.get("kind", "")),
-            on=str(one.get("on", "")),
-            job_id=header.job_id,
-            at=float(one.get("at") or 0.0),
-        )
-        for one in header.unit.get("repairs") or ()
-        if one.get("job_id") == header.job_id
-    ]
+    return [one for one in header.unit.repairs if one.job_id == header.job_id]
 
 
 def moved_at(port: str, heat: str) -> str:
@@ -233,11 +206,11 @@ def moved_before(header: Header, port: str, heat: str) -> Failures:
         for one in soak.failures
         if one.kind is FailureKind.MOVED and one.where == here
     ]
-    older = header.references.get("seen_before") or {}
-    told = [one for one in older.get("moved") or () if one["heat"] == heat]
-    if not seen and told and older.get("port") == port:
-        events = int(told[0]["events"])
-        over_s = float(told[0]["hours"]) * 3600
+    older = header.references.seen_before
+    told = [one for one in older.moved if one.heat == heat] if older is not None else []
+    if not seen and told and older is not None and older.port == port:
+        events = int(told[0].events)
+        over_s = told[0].hours * 3600
         seen = [Failures(kind=FailureKind.MOVED, where=here, events=events, over=over_s)]
     return Failures(
         kind=FailureKind.MOVED,

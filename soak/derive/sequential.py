@@ -19,6 +19,7 @@ from soak.derive.starting.tried import tried_of
 from soak.records import Json, Requirement
 from soak.statistics.frozen import Plan, thawed
 from soak.statistics.plans import HoursPlan, StartsPlan
+from soak.terms import counted_by
 
 SETTLE_S = GIVING_WAY_S + 10.0
 """Of hours only what lies so far back is decided upon: until then a loss may still turn out to be
@@ -149,13 +150,13 @@ def follow_hours(
 
 def plan_of(requirement: Requirement) -> Plan:
     """Return the plan that a requirement carries."""
-    return thawed(requirement.params["plan"])
+    return thawed(counted_by(requirement).plan or {})
 
 
 def has_plan(requirement: Requirement, course: Course) -> bool:
     """Tell whether a soak was begun under this plan: one chosen afterwards is none."""
     return any(
-        own.id == requirement.id and own.params.get("plan") == requirement.params.get("plan")
+        own.id == requirement.id and counted_by(own).plan == counted_by(requirement).plan
         for own in course.header.requirements
     )
 
@@ -167,7 +168,7 @@ def starts_counted(requirement: Requirement, course: Course) -> list[tuple[Start
 
 def gap_of(requirement: Requirement) -> float:
     """Return the gap in s that parts two bouts for a plan; 0: an older one counts each loss."""
-    return float(requirement.params["plan"].get("gap_s") or 0.0)
+    return float((counted_by(requirement).plan or {}).get("gap_s") or 0.0)
 
 
 def hours_counted(requirement: Requirement, course: Course, until_s: float = math.inf) -> Seen:
@@ -205,10 +206,6 @@ def decide(
     return follow_hours(plan, lost, before.watched_s + seen.watched_s, before.otherwise)
 
 
-FROZEN = "carried"
-"""Where a header's references hold what was carried, by the id of the requirement."""
-
-
 def frozen_carried(
     requirement: Requirement, course: Course, earlier: Sequence[Course] = ()
 ) -> Carried:
@@ -219,7 +216,7 @@ def frozen_carried(
     earlier : sequence of Course
         Earlier soaks, for a header that froze nothing.
     """
-    told = course.header.references.get(FROZEN, {})
+    told = course.header.references.carried or {}
     if requirement.id in told:
         return Carried.from_json(told[requirement.id])
     return carried(requirement, earlier)
@@ -234,17 +231,18 @@ def carried(requirement: Requirement, earlier: Sequence[Course]) -> Carried:
     found = FIRST_TRY
     for course in earlier:
         for own in _same_count(requirement, course):
-            under = own.params["plan"] == requirement.params["plan"]
+            under = counted_by(own).plan == counted_by(requirement).plan
             found = _added(plan, own, course, found) if under else _as_other(own, course, found)
     return found
 
 
 def _same_count(requirement: Requirement, course: Course) -> Iterator[Requirement]:
     """Yield a soak's own demands that a plan decides upon by the same count."""
-    counts = type(plan_of(requirement)), requirement.quantity, requirement.params.get("kinds")
+    counts = type(plan_of(requirement)), requirement.quantity, counted_by(requirement).kinds
     for own in course.header.requirements:
-        if "plan" in own.params:
-            others = type(plan_of(own)), own.quantity, own.params.get("kinds")
+        told = counted_by(own)
+        if told.plan is not None:
+            others = type(plan_of(own)), own.quantity, told.kinds
             if others == counts:
                 yield own
 

@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from soak.bench.model_sheet import ModelSheet, read_model_sheet
+from soak.bench.model_sheet import read_model_sheet
 from soak.desk.places import REPORTS
 from soak.errors import FixtureError, UsageError
+from soak.frozen.sheet import ModelSheet
 from soak.settings import nearest_name
 
 JOURNAL = "journal.sqlite"

@@ -38,7 +38,7 @@ def _unsaid(bench: Path) -> list[str]:
     found = []
     for file in sorted(models.models.glob("*.toml")):
         try:
-            silent = unsaid(models.model_sheet(file.stem).model_dump())
+            silent = unsaid(models.model_sheet(file.stem))
         except FixtureError as fault:
             found.append(str(fault))
             continue

@@ -7,9 +7,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from soak.bench.fixture import Fixture, read_fixture
-from soak.bench.model_sheet import ModelSheet
+from soak.bench.fixture import read_fixture
 from soak.bench.registry import Drivers
+from soak.derive.jobs_before import as_reference
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.from_before.channel_worked import channel_worked
 from soak.desk.from_before.jobs_before import seen_by_jobs_before, to_mind
@@ -18,6 +18,10 @@ from soak.desk.from_before.tries import tries_before
 from soak.desk.paper.details import left_out
 from soak.desk.proof.challenges import reference
 from soak.errors import FixtureError, UsageError
+from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated
 from soak.ledger.ledger import Ledger
 from soak.records import Observed
 from soak.run.plan import Plan, Wanted, make_plan
@@ -74,9 +78,9 @@ class Prepared:
         return None if trouble is None else (trouble.from_s, trouble.until_s - trouble.from_s)
 
     def plan(
-        self, fixture: Mapping[str, Any], earlier: Mapping[str, Mapping[str, Any]] | None = None
+        self, fixture: Fixture, earlier: Mapping[str, Mapping[str, Any]] | None = None
     ) -> Plan:
-        """Return the plan on the opened fixture (`Fixture.as_json` with identities)."""
+        """Return the plan on the opened fixture (with identities)."""
         return make_plan(self.script, replace(self.wanted, fixture=fixture), earlier or {})
 
 
@@ -112,28 +116,28 @@ def prepare(
     unit = ledger.find_unit(order.unit)
     sheet = bench.model_sheet(unit.model)
     fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
-    seed = secrets.randbits(32) if seed is None else seed
     job_id, described, references = ledger.for_header(unit.tag)
     soak_id = _new_id(bench, ledger, unit.tag, when)
     simulated = bool(fixture.simulated)
     before = seen_by_jobs_before(bench, ledger, described, job_id, simulated=simulated)
+    references = _of_others(bench, ledger, described, references=references, simulated=simulated)
+    challenge, proved = reference(bench.path, fixture, unit.tag, when)
     wanted = Wanted(
         soak_id=soak_id,
         job_id=job_id,
         unit=described,
-        model_sheet=sheet.model_dump(mode="json"),
-        fixture=fixture.as_json(),
-        references={
-            **references,
-            **reference(bench.path, fixture.as_json(), unit.tag, when),
-            **pool(bench, ledger, described, simulated=simulated),
-            **heat_references(bench, ledger, described, simulated=simulated),
-            **start_times(bench, ledger, described, simulated=simulated),
-            **before,
-            **channel_worked(bench, ledger, job_id, simulated=simulated),
-            **_claimed(bench, job_id, sheet),
-        },
-        seed=seed,
+        model_sheet=sheet,
+        fixture=fixture,
+        references=replace(
+            references,
+            challenge=challenge,
+            proved=proved,
+            jobs_before=as_reference(before),
+            switch_worked=channel_worked(bench, ledger, job_id, simulated=simulated),
+            # Frozen: what the claim leaves out later counts for later soaks.
+            left_out=tuple(left_out(bench, job_id, sheet)),
+        ),
+        seed=secrets.randbits(32) if seed is None else seed,
         simulated=simulated,
     )
     prepared = Prepared(
@@ -147,26 +151,35 @@ def prepare(
             *ledger.warnings(unit.tag),
             *_came_back(described),
             *to_mind(before),
-            *ledger.worn(fixture.as_json()),
+            *ledger.worn(fixture),
         ],
     )
-    header = prepared.plan(fixture.as_json()).header
+    header = prepared.plan(fixture).header
     prepared.drivers()
-    return with_references(prepared, tries_before(bench, ledger, header))
+    carried = tries_before(bench, ledger, header)
+    return with_references(prepared, replace(wanted.references, carried=carried))
 
 
-def _claimed(bench: BenchFolder, job_id: str, sheet: ModelSheet) -> Mapping[str, Any]:
-    """Return what the claim leaves out, to be frozen: written later it counts for later soaks."""
-    out = left_out(bench, job_id, sheet)
-    return {"left_out": out} if out else {}
+def _of_others(
+    bench: BenchFolder,
+    ledger: Ledger,
+    unit: UnitStated,
+    *,
+    references: References,
+    simulated: bool,
+) -> References:
+    """Return the references with what units like this one have shown."""
+    return replace(
+        references,
+        pool=pool(bench, ledger, unit, simulated=simulated),
+        heat_reference=heat_references(bench, ledger, unit, simulated=simulated),
+        start_times=start_times(bench, ledger, unit, simulated=simulated),
+    )
 
 
-def with_references(prepared: Prepared, adding: Mapping[str, Any] | None) -> Prepared:
-    """Return it with more in its header's references."""
-    if not adding:
-        return prepared
-    wanted = prepared.wanted
-    return replace(prepared, wanted=replace(wanted, references={**wanted.references, **adding}))
+def with_references(prepared: Prepared, references: References) -> Prepared:
+    """Return it with other references in its header."""
+    return replace(prepared, wanted=replace(prepared.wanted, references=references))
 
 
 def read_any_fixture(path: Path, sheet: ModelSheet | None) -> Fixture:
@@ -220,5 +233,5 @@ def _new_id(bench: BenchFolder, ledger: Ledger, tag: str, when: datetime) -> str
     return soak_id
 
 
-def _came_back(unit: Mapping[str, Any]) -> list[str]:
-    return [f"it came back on {back['on']}: {back['complaint']}" for back in unit["came_back"]]
+def _came_back(unit: UnitStated) -> list[str]:
+    return [f"it came back on {back.on}: {back.complaint}" for back in unit.came_back]

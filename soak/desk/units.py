@@ -7,11 +7,11 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.paper.details import begin_details
 from soak.desk.paper.issued import report_of_unit
 from soak.errors import LedgerError
+from soak.frozen.sheet import ModelSheet
 from soak.ledger.entries import CardLine, NeedsAnyway
 from soak.ledger.ledger import Ledger
 from soak.quantities import show_bytes, show_duration

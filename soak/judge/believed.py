@@ -10,7 +10,9 @@ from typing import Any
 
 from soak.derive.course import Course
 from soak.derive.seeing.proved import proved
-from soak.instruments import WATCHES, role_of, wired
+from soak.frozen.fixture import Fixture
+from soak.frozen.wiring import role_of
+from soak.instruments import WATCHES
 from soak.names import named
 from soak.natures import KINDS, NO_INSTRUMENT, Nature, nature_of, was_looked_at, what_it_is_known_by
 from soak.records import Json, Requirement
@@ -22,24 +24,24 @@ _TO_BE_PROVED = frozenset({"switch", "capture", "stick", "probe", *WATCHES})
 
 def no_instrument(need: Requirement, course: Course) -> Message:
     """Say what a demand rests on in a soak that is no instrument; empty if all are."""
-    entries = wired(course.header.fixture)
-    sources = list(_rests_on(need, entries))
+    fixture = course.header.fixture
+    sources = list(_rests_on(need, fixture.wired))
     # Whether the unit had power at all is known from the switch.
-    sources = [*(["switch"] if sources and "switch" in entries else []), *sources]
+    sources = [*(["switch"] if sources and fixture.switch else []), *sources]
     return all_of(
-        what_it_is(source, entries[source])
+        what_it_is(fixture, source)
         for source in dict.fromkeys(sources)
-        if nature_of(entries[source]) in NO_INSTRUMENT
+        if nature_of(fixture, source) in NO_INSTRUMENT
     )
 
 
 def never_proved(need: Requirement, course: Course) -> Message:
     """Say what a demand rests on in a soak that was never proved on this unit; empty if nothing."""
-    entries = wired(course.header.fixture)
+    fixture = course.header.fixture
     return all_of(
         _never(source)
-        for source in _rests_on(need, entries)
-        if must_be_proved(source, entries[source]) and not how_proved(source, course)
+        for source in _rests_on(need, fixture.wired)
+        if must_be_proved(fixture, source) and not how_proved(source, course)
     )
 
 
@@ -48,23 +50,24 @@ def doubt(need: Requirement, course: Course) -> Message:
     return no_instrument(need, course) or never_proved(need, course)
 
 
-def must_be_proved(source: str, entry: Json) -> bool:
+def must_be_proved(fixture: Fixture, source: str) -> bool:
     """Tell whether an instrument counts only once it is proved; a hand is its own witness."""
-    to_be_proved = role_of(source) in _TO_BE_PROVED and was_looked_at(entry)
-    return to_be_proved and nature_of(entry) is not Nature.HAND
+    to_be_proved = role_of(source) in _TO_BE_PROVED and was_looked_at(fixture, source)
+    return to_be_proved and nature_of(fixture, source) is not Nature.HAND
 
 
 def doubted(courses: Sequence[Course]) -> list[Message]:
     """Say of a job's instruments which are none, and which no soak of it proved, each once."""
     found: dict[Message, bool] = {}
     for course in courses:
-        for source, entry in wired(course.header.fixture).items():
-            if nature_of(entry) in NO_INSTRUMENT:
-                found[what_it_is(source, entry)] = True
-            elif must_be_proved(source, entry):
+        fixture = course.header.fixture
+        for source in fixture.wired:
+            if nature_of(fixture, source) in NO_INSTRUMENT:
+                found[what_it_is(fixture, source)] = True
+            elif must_be_proved(fixture, source):
                 found.setdefault(_never(source), True)
                 found[_never(source)] &= not how_proved(source, course)
-    return [told for told, holds in found.items() if holds]
+    return [sentence for sentence, holds in found.items() if holds]
 
 
 def how_proved(source: str, course: Course) -> Message:
@@ -78,17 +81,20 @@ def how_proved(source: str, course: Course) -> Message:
 
 def _beforehand(source: str, course: Course) -> Message:
     """Say how `soak prove` proved it, as frozen in the header; of another instrument nothing."""
-    told = course.header.references.get("proved", {})
-    what = told.get("by", {}).get(source)
-    known_by = told.get("is", {}).get(source)
-    if not what or known_by != what_it_is_known_by(wired(course.header.fixture)[source]):
+    told = course.header.references.proved
+    what = None if told is None else told.by.get(source)
+    if (
+        told is None
+        or not what
+        or told.is_.get(source) != what_it_is_known_by(course.header.fixture, source)
+    ):
         return NOTHING_SAID
-    return msg("proved on {day} by: {what}", day=Day(str(told["on"])), what=named(what))
+    return msg("proved on {day} by: {what}", day=Day(told.on), what=named(what))
 
 
-def what_it_is(source: str, entry: Json) -> Message:
+def what_it_is(fixture: Fixture, source: str) -> Message:
     """Say what an instrument is: `the capture is a recording`."""
-    kind = KINDS[nature_of(entry)]
+    kind = KINDS[nature_of(fixture, source)]
     name = source.removeprefix("probe.")
     if name != source:
         return msg("the probe {name} is {kind}", name=named(name), kind=kind)

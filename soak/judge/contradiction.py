@@ -20,25 +20,25 @@ def contradictions(
     longest_s : float or None
         How long the whole soak may take, s; None if not known.
     """
-    for one in requirements:
-        wrong = unreadable(one)
+    for requirement in requirements:
+        wrong = unreadable(requirement)
         if wrong is not None:
             what = f"its parameter {wrong}, so nothing could judge it: see the check's code"
-            yield Mistake(one.id, what)
-    for one, other in combinations(requirements, 2):
-        if _apart(one, other):
-            low, high = _low_and_high(one, other)
+            yield Mistake(requirement.id, what)
+    for requirement, other in combinations(requirements, 2):
+        if _apart(requirement, other):
+            low, high = _low_and_high(requirement, other)
             yield Mistake(
                 high.id,
                 f"demands at most {show_value(high.limit or 0.0, high.unit)} of {high.quantity}, "
                 f"and {low.id} at least {show_value(low.limit or 0.0, low.unit)}; "
                 "no unit can meet both: change one",
             )
-    for one in requirements:
-        needed_s = shortest_s(one)
+    for requirement in requirements:
+        needed_s = shortest_s(requirement)
         if longest_s is not None and needed_s > longest_s:
             yield Mistake(
-                one.id,
+                requirement.id,
                 f"demands {show_duration(needed_s)} in one run, and the soak takes no longer than "
                 f"{show_duration(longest_s)}: make one shorter or the other longer",
             )

@@ -27,7 +27,7 @@ def exercised(findings: Sequence[Finding]) -> frozenset[str]:
 
 def left_out_of(header: Header) -> frozenset[str]:
     """Return the functions that the claim left out when the soak began."""
-    return frozenset(header.references.get("left_out", ()))
+    return frozenset(header.references.left_out)
 
 
 def functions_of(
@@ -52,22 +52,24 @@ def functions_of(
     keys = {
         name
         for course in courses
-        for name, one in course.header.model_sheet.get("functions", {}).items()
-        if one.get("key")
+        for name, one in course.header.model_sheet.functions.items()
+        if one.key
     }
-    found = []
-    for name, function in header.model_sheet.get("functions", {}).items():
-        verdict = _worst({one.verdict for one in about(name, findings)}, name in shown_before)
+    exercised = []
+    for name, function in header.model_sheet.functions.items():
+        verdict = _worst(
+            {finding.verdict for finding in about(name, findings)}, name in shown_before
+        )
         one = Exercised(
             name=name,
-            text=str(function.get("text", name)),
+            text=function.text or name,
             key=name in keys,
             verdict=verdict,
             why=_why(verdict, name, header, findings),
             left_out=name in left_out,
         )
-        found.append(one)
-    return tuple(found)
+        exercised.append(one)
+    return tuple(exercised)
 
 
 def _worst(found: Collection[Verdict], before: bool) -> Verdict:
@@ -86,7 +88,7 @@ def _why(verdict: Verdict, name: str, header: Header, findings: Sequence[Finding
 
 
 def _why_untested(name: str, header: Header, findings: Sequence[Finding]) -> Message:
-    check = str(header.model_sheet["functions"][name].get("check", ""))
+    check = header.model_sheet.functions[name].check
     if not check:
         return msg("no check of the model sheet exercises it")
     ran = [finding for finding in findings if finding.requirement.check == check]
@@ -99,7 +101,7 @@ def _why_untested(name: str, header: Header, findings: Sequence[Finding]) -> Mes
         return lacking[0]
     if ran:
         return msg("the check '{check}' runs, but not on it", check=check_named(check))
-    if any(check in stretch.get("checks", {}) for stretch in header.script.get("stretches", ())):
+    if any(check in stretch.checks for stretch in header.script.stretches):
         return msg(
             "the check '{check}' finds nothing wired that it could watch", check=check_named(check)
         )

@@ -81,13 +81,13 @@ def judge(
     missing = lost(courses, ledger.soaks)
     dead = dead_again(courses)
     failed = _failed(each, gone, missing)
-    before = exercised([one for course, one in each if course is not newest])
+    before = exercised([finding for course, finding in each if course is not newest])
     shown = before | exercised(findings)
     functions = functions_of(newest, courses, findings, before)
     points = [
         *([_only(newest)] if _beside(newest) else []),
         *map(begin, [*dead, *failed]),
-        *(journal_gone(one) for one in missing if one.grade != FAILED),
+        *(journal_gone(known) for known in missing if known.grade != FAILED),
         *(point.told for point in open_points(newest, functions, shown, courses)),
     ]
     because, reason, aside = _grade(findings, dead, failed, points, newest=newest.header.soak_id)
@@ -130,7 +130,7 @@ def _failed(
 ) -> list[Message]:
     """Say what single soaks failed; of one whose journal is gone the ledger's word is left."""
     failed = [failed_before(*failure) for failure in failures(each, gone)]
-    return failed + [journal_gone(one) for one in missing if one.grade == FAILED]
+    return failed + [journal_gone(known) for known in missing if known.grade == FAILED]
 
 
 def _begun(course: Course) -> tuple[str, str]:
@@ -140,11 +140,11 @@ def _begun(course: Course) -> tuple[str, str]:
 
 def _beside(course: Course) -> bool:
     """Tell a record made beside the soaks, such as data carried by hand: it replaces none."""
-    return bool(course.header.script.get("beside"))
+    return bool(course.header.script.beside)
 
 
 def _only(course: Course) -> Message:
-    name = course.header.script.get("name")
+    name = course.header.script.name
     if name == "carry":
         return msg("Nothing but data carried by hand is on record; soak it.")
     return msg(
@@ -222,7 +222,9 @@ def _grade(
         return "failed", told, NOTHING_SAID
     if by[Verdict.NOT_SHOWN]:
         # A relay that does not switch explains every other hole: name it first.
-        first = min(by[Verdict.NOT_SHOWN], key=lambda one: weight_of(one) is not Weight.EXPLAINS)
+        first = min(
+            by[Verdict.NOT_SHOWN], key=lambda finding: weight_of(finding) is not Weight.EXPLAINS
+        )
         told = counted(
             len(by[Verdict.NOT_SHOWN]),
             "1 of {number} requirements is not shown: {why}.",
@@ -239,7 +241,7 @@ def _nothing_against(
 ) -> tuple[Because, Message]:
     if not number:
         return "incomplete", msg("The script demands nothing, so nothing is shown.")
-    if all(weight_of(one) is Weight.BY_HAND for one in by[Verdict.MET]):
+    if all(weight_of(finding) is Weight.BY_HAND for finding in by[Verdict.MET]):
         return "incomplete", msg("Nothing could be tested with the instruments that are wired.")
     if points:
         return "incomplete", points[0]
@@ -258,7 +260,7 @@ def _by_persons(met: Sequence[Finding]) -> Message:
     """Say what of all that is met only people judged; nothing if instruments did it all."""
     if only := by_persons_only(met):
         return msg("All of it was judged {who}, and nothing by an instrument.", who=only)
-    judged = [one.judged_by for one in met if one.judged_by]
+    judged = [finding.judged_by for finding in met if finding.judged_by]
     who = all_of(dict.fromkeys(judged))
     return counted(
         len(judged), "1 was judged {who}.", "{count} were judged {who}.", who=who, none=NOTHING_SAID

@@ -193,9 +193,9 @@ def _holds(requirement: Requirement, course: Course) -> bool:
     if any(own.id == requirement.id for own in course.header.requirements):
         return True
     return any(
-        requirement.stretch in ("", entry.get("name"))
-        and (not requirement.check or requirement.check in entry.get("checks", {}))
-        for entry in course.header.script.get("stretches", ())
+        requirement.stretch in ("", entry.name)
+        and (not requirement.check or requirement.check in entry.checks)
+        for entry in course.header.script.stretches
     )
 
 
@@ -222,6 +222,6 @@ def unbounded(finding: Finding, rule: AnyRule | None, soaks: Sequence[Course]) -
 
 def _planned(requirement: Requirement, course: Course) -> bool:
     return any(
-        entry.get("plan") and requirement.stretch in ("", entry.get("name"))
-        for entry in course.header.script.get("stretches", ())
+        entry.plan and requirement.stretch in ("", entry.name)
+        for entry in course.header.script.stretches
     )

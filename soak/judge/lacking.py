@@ -54,9 +54,9 @@ def to_run_again(findings: Sequence[Finding], newest: Course) -> list[RunAgain]:
     What was not shown for another reason (a limit inside the accuracy, a relay that does not
     switch) is not put right by running on and is left out.
     """
-    entries = newest.header.script.get("stretches", ())
-    places = {str(entry.get("name")): at for at, entry in enumerate(entries, 1)}
-    lengths = {str(entry.get("name")): entry.get("lasts_s") for entry in entries}
+    entries = newest.header.script.stretches
+    places = {str(entry.name): at for at, entry in enumerate(entries, 1)}
+    lengths = {str(entry.name): entry.lasts_s for entry in entries}
     found: dict[tuple[str, bool], RunAgain] = {}
     for finding in findings:
         if finding.verdict != Verdict.NOT_SHOWN:
@@ -73,7 +73,7 @@ def to_run_again(findings: Sequence[Finding], newest: Course) -> list[RunAgain]:
         )
         key = (stretch, own.adds_up)
         found[key] = _both(found[key], own) if key in found else own
-    return sorted(found.values(), key=lambda one: (one.number, one.adds_up))
+    return sorted(found.values(), key=lambda again: (again.number, again.adds_up))
 
 
 def _both(one: RunAgain, other: RunAgain) -> RunAgain:

@@ -52,7 +52,7 @@ def open_points(
     soaks : sequence of Course
         All soaks since the repair: their quiet is held against what the jobs before saw.
     """
-    before = [OpenPoint("before", told) for told in not_outlived(soaks)]
+    before = [OpenPoint("before", sentence) for sentence in not_outlived(soaks)]
     standing = _standing(newest.header, functions, shown, ahead=False)
     unknown = [OpenPoint("end", told) for told in nobody_knows(soaks)]
     return [*_end_of(newest), *_opened(newest.header), *unknown, *before, *standing]
@@ -65,11 +65,11 @@ def _opened(header: Header) -> list[OpenPoint]:
             msg(
                 "The unit was opened while soak {soak} ran ({on}: {why}); soak it again.",
                 soak=header.soak_id,
-                on=str(one["on"]),
-                why=str(one["why"]),
+                on=one.on,
+                why=one.why,
             ),
         )
-        for one in header.unit.get("opened_during") or ()
+        for one in header.unit.opened_during
     ]
 
 
@@ -99,46 +99,48 @@ def _standing(
 
 def _end_of(newest: Course) -> list[OpenPoint]:
     soak_id = newest.header.soak_id
-    told = None
+    sentence = None
     if newest.seal is None:
-        told = msg(
+        sentence = msg(
             "Soak {soak} is not sealed: it still runs or was cut off; resume it.", soak=soak_id
         )
     elif newest.seal.ended == "stopped":
-        told = msg("Soak {soak} was stopped before its end.", soak=soak_id)
+        sentence = msg("Soak {soak} was stopped before its end.", soak=soak_id)
     elif newest.seal.ended == "bench fault":
-        told = msg(
+        sentence = msg(
             "Soak {soak} ended with a fault of the bench; mend the bench and run on.", soak=soak_id
         )
-    return [OpenPoint("end", told)] if told else []
+    return [OpenPoint("end", sentence)] if sentence else []
 
 
 def _repairs(
     header: Header, functions: Sequence[Exercised], shown: Collection[str], *, ahead: bool
 ) -> list[OpenPoint]:
-    known = {one.name: one for one in functions}
+    known = {exercised.name: exercised for exercised in functions}
     points = []
-    for repair in header.unit.get("repairs") or ():
-        what: Said = repair.get("what") or msg("unnamed")
-        name = str(repair.get("function") or "")
+    for repair in header.unit.repairs:
+        what: Said = repair.what or msg("unnamed")
+        name = repair.function
         if not name:
-            told = msg("The repair ({what}) names no function, so nothing can show it.", what=what)
-            points.append(OpenPoint("repair", told))
+            sentence = msg(
+                "The repair ({what}) names no function, so nothing can show it.", what=what
+            )
+            points.append(OpenPoint("repair", sentence))
         elif name not in shown:
             function = known[name].text if name in known else name
-            told = msg(
+            sentence = msg(
                 "The repair ({what}) was not shown: no requirement on '{function}' was met.",
                 what=what,
                 function=function,
             )
             if ahead:
-                told = msg(
+                sentence = msg(
                     "No part of this soak can show the repair ({what}) of '{function}': {why}.",
                     what=what,
                     function=function,
                     why=known[name].why if name in known else msg("the model sheet has it no more"),
                 )
-            points.append(OpenPoint("repair", told, name))
+            points.append(OpenPoint("repair", sentence, name))
     return points
 
 
@@ -148,27 +150,29 @@ def _untested(
     """Return the key functions that nothing showed and the claim does not leave out."""
     claimed = [function for function in functions if function.key and not function.left_out]
     if functions and not claimed and not shown:
-        told = msg("No function of the model sheet was tested, so nothing can be claimed.")
+        sentence = msg("No function of the model sheet was tested, so nothing can be claimed.")
         if ahead:
-            told = msg("No part of this soak can show a function of the model sheet.")
-        return [OpenPoint("nothing shown", told)]
+            sentence = msg("No part of this soak can show a function of the model sheet.")
+        return [OpenPoint("nothing shown", sentence)]
     points = []
-    for one in claimed:
+    for exercised in claimed:
         # What was tested and not met, or not shown, is told by its requirements.
-        if one.name in shown or one.verdict is not Verdict.NOT_TESTED:
+        if exercised.name in shown or exercised.verdict is not Verdict.NOT_TESTED:
             continue
-        told = msg(
-            "The key function '{function}' was not tested: {why}.", function=one.text, why=one.why
+        sentence = msg(
+            "The key function '{function}' was not tested: {why}.",
+            function=exercised.text,
+            why=exercised.why,
         )
         if ahead:
-            told = msg(
+            sentence = msg(
                 "No part of this soak can show the key function '{function}': {why}.",
-                function=one.text,
-                why=one.why,
+                function=exercised.text,
+                why=exercised.why,
             )
         else:
-            told = paragraph(told, _WHAT_TO_DO)
-        points.append(OpenPoint("function", told, one.name))
+            sentence = paragraph(sentence, _WHAT_TO_DO)
+        points.append(OpenPoint("function", sentence, exercised.name))
     return points
 
 
@@ -179,13 +183,13 @@ _WHAT_TO_DO = msg(
 
 
 def _data(header: Header) -> list[OpenPoint]:
-    holds_data = header.model_sheet.get("holds_data")
-    if holds_data is False or header.unit.get("wiped") is not None:
+    holds_data = header.model_sheet.holds_data
+    if holds_data is False or header.unit.wiped is not None:
         return []
-    told = msg("This model holds data, and no wiping was recorded before the soak.")
+    sentence = msg("This model holds data, and no wiping was recorded before the soak.")
     if holds_data is None:
-        told = msg(
+        sentence = msg(
             "The model sheet does not say whether this model holds data, and no wiping was "
             "recorded before the soak."
         )
-    return [OpenPoint("data", told)]
+    return [OpenPoint("data", sentence)]

@@ -94,7 +94,7 @@ def in_words(overall: Overall) -> Message:
         return msg(
             "One bound is stated, at {level} confidence.", level=Percent(overall.at_least, 1)
         )
-    told = msg(
+    sentence = msg(
         "{bounds} bounds are stated, each sure by itself to at least {level}: on the mean up to "
         "{missed} of them do not hold, and for all at once to hold at {level} each would have to "
         "be stated at {each} (Bonferroni).",
@@ -104,7 +104,7 @@ def in_words(overall: Overall) -> Message:
         each=Percent(overall.each_for_all, 2),
     )
     if not overall.overlapping:
-        return told
+        return sentence
     where = [
         msg("{number} in {stretch}", number=number, stretch=stretch)
         if stretch != _WHOLE_SOAK
@@ -116,7 +116,7 @@ def in_words(overall: Overall) -> Message:
         "{where}.",
         where=all_of(where),
     )
-    return paragraph(told, overlap)
+    return paragraph(sentence, overlap)
 
 
 def _overlapping(needs: Sequence[Requirement]) -> list[tuple[str, int]]:

@@ -80,12 +80,12 @@ class Withdrawal:
 def withdrawals(courses: Sequence[Course], told: Sequence[Withdrawn]) -> list[Withdrawal]:
     """Return the demands that were withdrawn, as the headers of these soaks hold them."""
     return [
-        Withdrawal(course, need, one)
-        for one in told
+        Withdrawal(course, need, withdrawn)
+        for withdrawn in told
         for course in courses
-        if course.header.soak_id == one.soak_id
+        if course.header.soak_id == withdrawn.soak_id
         for need in course.header.requirements
-        if need.id == one.demand
+        if need.id == withdrawn.demand
     ]
 
 
@@ -93,7 +93,12 @@ def findings_of(
     needs: Sequence[Requirement], courses: Sequence[Course], gone: Sequence[Withdrawal]
 ) -> list[Finding]:
     """Judge what is demanded now over all soaks; what was withdrawn shows nothing."""
-    taken_back = {id(need): one for need in needs for one in gone if one.requirement == need}
+    taken_back = {
+        id(need): withdrawal
+        for need in needs
+        for withdrawal in gone
+        if withdrawal.requirement == need
+    }
     return [
         not_shown(need, _in_its_place(taken_back[id(need)]))
         if id(need) in taken_back
@@ -138,11 +143,11 @@ def failures(
     A demand that a hand can put right without a repair (a screw, a label) is asked again each time.
     """
     failed: dict[tuple[str, str], tuple[Course, Finding]] = {}
-    for course, one in found:
-        withdrawn = any(one.requirement == taken_back.requirement for taken_back in gone)
-        counts = one.verdict is Verdict.NOT_MET and weight_of(one) is not Weight.BY_HAND
+    for course, finding in found:
+        withdrawn = any(finding.requirement == taken_back.requirement for taken_back in gone)
+        counts = finding.verdict is Verdict.NOT_MET and weight_of(finding) is not Weight.BY_HAND
         if counts and not withdrawn:
-            failed.setdefault((course.header.soak_id, one.requirement.id), (course, one))
+            failed.setdefault((course.header.soak_id, finding.requirement.id), (course, finding))
     return list(failed.values())
 
 
@@ -150,7 +155,9 @@ def _words_on(
     course: Course, newest: Course, needs: Sequence[Requirement]
 ) -> Iterator[Requirement]:
     own = course.header.requirements
-    yield from (one for one in own if course is not newest or one not in needs)
+    yield from (
+        requirement for requirement in own if course is not newest or requirement not in needs
+    )
     if course is not newest:
         yield from (
             asked for need in needs for asked in _asked_of(need, course) if asked not in own
@@ -159,16 +166,14 @@ def _words_on(
 
 def _asked_of(need: Requirement, course: Course) -> list[Requirement]:
     """Return a demand as it is put to a soak whose stretches may be called otherwise."""
-    stretches = course.header.script.get("stretches", ())
-    if not (need.stretch and need.check) or need.stretch in {
-        stretch.get("name") for stretch in stretches
-    }:
+    stretches = course.header.script.stretches
+    if not (need.stretch and need.check) or need.stretch in {stretch.name for stretch in stretches}:
         return [need]
     rule = rule_of(need)
     return [
-        replace(need, stretch=str(stretch.get("name")))
+        replace(need, stretch=stretch.name)
         for stretch in stretches
-        if rule is not None and rule.anywhere and need.check in stretch.get("checks", {})
+        if rule is not None and rule.anywhere and need.check in stretch.checks
     ]
 
 
@@ -184,32 +189,32 @@ def failed_before(course: Course, finding: Finding) -> Message:
 
 def what_was_withdrawn(gone: Sequence[Withdrawal]) -> list[Message]:
     """Say of each demand that was not met and then withdrawn what came of it, who, when and why."""
-    told = []
-    for one in gone:
-        finding = judge_requirement(one.requirement, [one.course])
+    sentences = []
+    for withdrawal in gone:
+        finding = judge_requirement(withdrawal.requirement, [withdrawal.course])
         if finding.verdict is Verdict.NOT_MET:
-            told.append(
+            sentences.append(
                 msg(
                     "Not met in soak {soak}, then withdrawn by {by} on {on} ({because}): {demand}. "
                     "{found}",
-                    soak=one.course.header.soak_id,
-                    by=one.told.by,
-                    on=Day(one.told.on),
-                    because=one.told.because,
-                    demand=demanded(one.requirement),
+                    soak=withdrawal.course.header.soak_id,
+                    by=withdrawal.told.by,
+                    on=Day(withdrawal.told.on),
+                    because=withdrawal.told.because,
+                    demand=demanded(withdrawal.requirement),
                     found=finding.because,
                 )
             )
-    return told
+    return sentences
 
 
 def lost(courses: Sequence[Course], known: Sequence[Known]) -> list[Known]:
     """Return the soaks of the job that are known and whose journals are not there."""
     told = {
-        str(entry.get("soak_id", "")): Known(str(entry["soak_id"]), str(entry.get("grade", "")))
+        entry.soak_id: Known(entry.soak_id, entry.grade)
         for course in courses
-        for entry in course.header.references.get("earlier_soaks", ())
-        if entry.get("soak_id")
+        for entry in course.header.references.earlier_soaks
+        if entry.soak_id
     }
     told |= {one.soak_id: one for one in known}
     here = {course.header.soak_id for course in courses}

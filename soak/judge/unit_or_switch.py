@@ -5,8 +5,7 @@ unit. Alive under another, it was the switch. Until one of them is seen nobody k
 which nobody knows that is not ready.
 """
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from soak.derive.course import Course
 from soak.derive.seeing.alive import seen_alive_by
@@ -14,21 +13,19 @@ from soak.derive.seeing.coverage import dead_in
 from soak.records import Header
 from soak.words import Message, begin, msg
 
-REFERENCE = "switch_worked"
-"""Under this name a header's references keep which soak of another unit showed, after a soak of
-this job in which the unit went dead, that the same channel works."""
-
-_PLACE = ("driver", "port", "hub", "device", "channel")
-
 
 def switch_of(header: Header) -> tuple[str, ...]:
     """Return what tells one switch, and one channel of it, from another.
 
     A switch that is at no port of the bench's computer is told by its fixture.
     """
-    entry = header.fixture.get("switch") or {}
-    own = "" if entry.get("port") or entry.get("hub") else str(header.fixture.get("name", ""))
-    return (*(str(entry.get(key, "")) for key in _PLACE), own)
+    fixture = header.fixture
+    switch = fixture.switch
+    if switch is None:
+        return ("", "", "", "", "", fixture.name)
+    at = fixture.own("switch")
+    own = "" if at.port or at.hub else fixture.name
+    return (switch.driver, at.port, at.hub, at.device, switch.channel, own)
 
 
 def dead_again(courses: Sequence[Course]) -> list[Message]:
@@ -36,9 +33,9 @@ def dead_again(courses: Sequence[Course]) -> list[Message]:
     dead = [course for course in courses if course.gone_dead is not None]
     for at, course in enumerate(dead):
         for earlier in dead[:at]:
-            told = _blamed(earlier, course)
-            if told:
-                return [told]
+            sentence = _blamed(earlier, course)
+            if sentence:
+                return [sentence]
     return []
 
 
@@ -52,8 +49,8 @@ def _blamed(earlier: Course, later: Course) -> Message | None:
             first=first,
             second=second,
         )
-    worked: Sequence[Mapping[str, Any]] = later.header.references.get(REFERENCE, ())
-    proof = next((one for one in worked if one.get("after") == first), None)
+    worked = later.header.references.switch_worked
+    proof = next((one for one in worked if one.after == first), None)
     if proof is None:
         return None
     return msg(
@@ -61,8 +58,8 @@ def _blamed(earlier: Course, later: Course) -> Message | None:
         "channel ran unit {other} (soak {proof}): the unit failed, not the switch",
         first=first,
         second=second,
-        other=str(proof.get("tag", "")),
-        proof=str(proof.get("soak_id", "")),
+        other=proof.tag,
+        proof=proof.soak_id,
     )
 
 

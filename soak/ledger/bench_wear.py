@@ -11,12 +11,12 @@ from typing import Any
 from sqlalchemy import Connection, delete, func, insert, select
 
 from soak.evidence import Evidence
-from soak.instruments import wired
+from soak.frozen.fixture import Fixture
+from soak.frozen.wiring import Plugged
 from soak.ledger.entries import Wear
 from soak.ledger.schema import BENCH_WEAR, SOAKS
 from soak.marks import PluggedIn, PowerChanged, StartBegun, facts
 from soak.quantities import show_bytes
-from soak.records import Json
 
 WORN_FROM = {
     "usb-a": 1000,
@@ -104,13 +104,13 @@ def _packed(connection: Connection, evidence: Evidence) -> Iterator[dict[str, An
 
     The stick is known by its file system.
     """
-    known = dict(dict(evidence.header.fixture.get("stick", {})).get("identity", {}))
-    stick = str(known.get("file_system", ""))
-    packed = int(known.get("packed_bytes", 0))
-    if not (stick and packed and known.get("pack")):
+    known = evidence.header.fixture.identity("stick")
+    stick = known.file_system
+    packed = int(known.packed_bytes)
+    if not (stick and packed and known.pack):
         return
     worn = BENCH_WEAR.c
-    place = f"pack {known['pack']}"
+    place = f"pack {known.pack}"
     told = select(worn.id).where(worn.part == stick, worn.fixture == place, worn.written_bytes > 0)
     again = connection.execute(told).first() is not None
     yield {
@@ -125,22 +125,21 @@ def _packed(connection: Connection, evidence: Evidence) -> Iterator[dict[str, An
 
 def _used(evidence: Evidence) -> Iterator[dict[str, Any]]:
     fixture = evidence.header.fixture
-    name = str(fixture.get("name", ""))
-    stick = dict(fixture.get("stick", {}))
-    known = dict(stick.get("identity", {}))
-    if stick_id := str(known.get("stick_id") or known.get("serial") or ""):
+    name = fixture.name
+    known = fixture.identity("stick")
+    if stick_id := known.stick_id or known.serial:
         yield {
             "part": stick_id,
             "kind": "stick",
             "fixture": name,
             "plugged": 0,
             "written_bytes": written_bytes(evidence),
-            "size_bytes": int(known.get("claims_bytes", 0)),
+            "size_bytes": int(known.claims_bytes),
         }
     cables = {
-        str(one["cable"]): str(one.get("plug", ""))
-        for one in wired(fixture).values()
-        if one.get("cable")
+        one.cable: one.plug
+        for one in fixture.wired.values()
+        if isinstance(one, Plugged) and one.cable
     }
     for cable, plug in cables.items():
         # A new soak is a new unit in the socket: use is rather stated too high than too low.
@@ -180,7 +179,7 @@ def parts(connection: Connection) -> Sequence[PartWear]:
             select(worn.part, worn.kind, worn.fixture).join(last, last.c.id == worn.id)
         )
     }
-    found = [
+    wears = [
         PartWear(
             row.part,
             row.kind,
@@ -192,13 +191,13 @@ def parts(connection: Connection) -> Sequence[PartWear]:
         )
         for row in totals
     ]
-    return sorted(found, key=lambda part: -part.share)
+    return sorted(wears, key=lambda part: -part.share)
 
 
-def warnings(connection: Connection, fixture: Json) -> list[str]:
+def warnings(connection: Connection, fixture: Fixture) -> list[str]:
     """Return the warnings of worn parts that a fixture names or that were last used on it."""
-    cables = {one.get("cable", "") for one in wired(fixture).values()} - {""}
-    name = fixture.get("name", "")
+    cables = {one.cable for one in fixture.wired.values() if isinstance(one, Plugged)} - {""}
+    name = fixture.name
     return [
         part.warning
         for part in parts(connection)

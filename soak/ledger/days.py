@@ -82,11 +82,11 @@ def read_when(
     if given is None or (isinstance(given, str) and not given.strip()):
         at = None if set_back else this_minute
         return When(now.date(), at, recorded_utc, doubtful=set_back)
-    found = given if isinstance(given, date) else _from_text(given, now, what)
-    if not isinstance(found, datetime):
-        _refuse_future(found, found > now.date(), this_minute, what)
-        return When(found, None, recorded_utc)
-    at = found.astimezone().replace(second=0, microsecond=0)
+    day = given if isinstance(given, date) else _from_text(given, now, what)
+    if not isinstance(day, datetime):
+        _refuse_future(day, day > now.date(), this_minute, what)
+        return When(day, None, recorded_utc)
+    at = day.astimezone().replace(second=0, microsecond=0)
     _refuse_future(f"{at:%Y-%m-%d %H:%M}", at > this_minute, this_minute, what)
     return When(at.date(), at, recorded_utc)
 

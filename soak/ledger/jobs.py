@@ -193,7 +193,7 @@ def last_wipe(
         facts(connection, kind, unit=unit, before=before, corrections=corrections)
         for kind in (BACK, WIPING)
     )
-    done = [one for one in wiped if not back or one.entry > back[-1].entry]
+    done = [fact for fact in wiped if not back or fact.entry > back[-1].entry]
     if not done:
         return None
     return Wiped(done[-1]["how"], done[-1]["verified"], done[-1].by, done[-1].when.day)
@@ -216,14 +216,14 @@ def here(unit: UnitRow, done: str) -> None:
 
 def _after_intake(connection: Connection, unit: UnitRow, job: Job, by: str, when: When) -> Job:
     """Begin a new job where the current one only looked for the fault: that was before repair."""
-    if {one["script"] for one in _soaks_of(connection, unit, job)} != {INTAKE}:
+    if {fact["script"] for fact in _soaks_of(connection, unit, job)} != {INTAKE}:
         return job
     return begin(connection, unit, why=AFTER_INTAKE, by=by, when=when)
 
 
 def _soaks_of(connection: Connection, unit: UnitRow, job: Job) -> Sequence[Fact]:
     soaked = facts(connection, SOAK, unit=unit)
-    return [one for one in soaked if one["job_id"] == job.job_id]
+    return [fact for fact in soaked if fact["job_id"] == job.job_id]
 
 
 def _refuse_soaked(connection: Connection, unit: UnitRow, job: Job) -> None:

@@ -9,6 +9,9 @@ from decimal import Decimal
 from pathlib import Path
 
 from soak.evidence import Evidence
+from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
+from soak.frozen.unit import UnitStated
 from soak.judge.stricter import Withdrawn
 from soak.ledger import bench_wear, jobs, photographs, sales, sightings, soaks, units
 from soak.ledger.amending import withdrawing
@@ -28,7 +31,6 @@ from soak.ledger.entries import (
 )
 from soak.ledger.returning import before, for_header, hazards, history
 from soak.ledger.returning.hazards import Hazard
-from soak.records import Json
 from soak.rules.core.verdict import Judgement
 
 __all__ = ("Day", "Ledger")
@@ -369,12 +371,12 @@ class Ledger(Correcting):
         with self._store.reading() as connection:
             return bench_wear.parts(connection)
 
-    def worn(self, fixture: Json) -> Sequence[str]:
+    def worn(self, fixture: Fixture) -> Sequence[str]:
         """Return what must be said of worn parts on a fixture before it is relied on."""
         with self._store.reading() as connection:
             return bench_wear.warnings(connection, fixture)
 
-    def for_header(self, unit: str) -> tuple[str, Json, Json]:
+    def for_header(self, unit: str) -> tuple[str, UnitStated, References]:
         """Return the current job's id, `header.unit` and `header.references` for a new soak.
 
         Raises

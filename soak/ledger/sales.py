@@ -159,7 +159,7 @@ def returns(
         facts(connection, kind, unit=unit, before=before, corrections=corrections)
         for kind in (BACK, HAZARD_SETTLED)
     )
-    by_back = {one["came_back"]: one for one in settled}
+    by_back = {fact["came_back"]: fact for fact in settled}
     return [_came_back(one, by_back.get(one.entry)) for one in back]
 
 

@@ -17,12 +17,14 @@ def seen_before(connection: Connection, serial: str) -> Sequence[Sighting]:
 
     `soak.ledger.returning.likeness` says when two serials are alike.
     """
-    found = [
+    sightings = [
         sighting
         for row in rows(connection)
         if (sighting := _sighting(connection, row, serial)) is not None
     ]
-    return sorted(found, key=lambda sighting: [how == sighting.how for how in ORDER], reverse=True)
+    return sorted(
+        sightings, key=lambda sighting: [how == sighting.how for how in ORDER], reverse=True
+    )
 
 
 def not_tested_when_sold(connection: Connection, unit: UnitRow) -> Sequence[str]:

@@ -97,7 +97,9 @@ def gradings(connection: Connection, soak_id: str) -> Sequence[Json]:
 
 def left_open(judgement: Judgement, verdict: Verdict) -> list[str]:
     """Return the demands, and the functions of the model sheet, with this verdict."""
-    texts = [found.requirement.text for found in judgement.findings if found.verdict is verdict]
+    texts = [
+        finding.requirement.text for finding in judgement.findings if finding.verdict is verdict
+    ]
     texts += [function.text for function in judgement.functions if function.verdict is verdict]
     return list(dict.fromkeys(texts))
 
@@ -110,7 +112,7 @@ def _unit_of(connection: Connection, evidence: Evidence) -> UnitRow:
             f"soak {header.soak_id} belongs to job {header.job_id}, which this ledger does not "
             "have; is it the ledger of another bench?"
         )
-    tag = str(header.unit.get("tag", row.tag))
+    tag = header.unit.tag or row.tag
     if tag.lower() != row.tag.lower():
         raise LedgerError(
             f"soak {header.soak_id} is of unit {tag}, but job {header.job_id} of this ledger is "
@@ -132,7 +134,7 @@ def _values(
     return {
         "soak_id": header.soak_id,
         "job_id": header.job_id,
-        "script": str(header.script.get("name", "")),
+        "script": header.script.name,
         "ended": evidence.seal.ended if evidence.seal else "",
         "seal": evidence.file_sha256,
         "simulated": header.simulated,

@@ -55,8 +55,8 @@ def of_id(connection: Connection, unit_id: int) -> UnitRow:
 def of_job(connection: Connection, job_id: str) -> UnitRow | None:
     """Return the unit of a job, whether the job stands or not; None if there is no such job."""
     jobs = facts(connection, JOB, withdrawn=True)
-    found = next((job for job in jobs if job["job_id"] == job_id), None)
-    return None if found is None else of_id(connection, found.unit_id)
+    fact = next((job for job in jobs if job["job_id"] == job_id), None)
+    return None if fact is None else of_id(connection, fact.unit_id)
 
 
 def find(connection: Connection, text: str) -> UnitRow:

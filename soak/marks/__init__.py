@@ -20,6 +20,7 @@ from soak.marks.data import (
     WritingRefused,
     WrongChunk,
 )
+from soak.marks.details import FileShown, StateSaid, said_by, shown_by, state_of
 from soak.marks.fact import (
     KINDS,
     Fact,
@@ -96,6 +97,7 @@ __all__ = [
     "Fact",
     "FellSilent",
     "FileFetched",
+    "FileShown",
     "Foreign",
     "GoesOn",
     "HandNeeded",
@@ -118,6 +120,7 @@ __all__ = [
     "SoftStop",
     "StartBegun",
     "StartEnded",
+    "StateSaid",
     "StoodStill",
     "Stopped",
     "StretchBegins",
@@ -136,5 +139,8 @@ __all__ = [
     "facts",
     "facts_in",
     "mark_of",
+    "said_by",
+    "shown_by",
     "start_called",
+    "state_of",
 ]

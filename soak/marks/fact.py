@@ -5,14 +5,14 @@ the class of what it says. A key that a class does not know is passed over, so t
 other versions stay readable; one that is lacking has the default of its field.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields
-from functools import cache
-from typing import Any, ClassVar, Protocol, TypeVar, dataclass_transform, get_args
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any, ClassVar, Protocol, TypeVar, dataclass_transform
 
+from soak.frozen import shape
+from soak.frozen.shape import maybe as maybe
+from soak.frozen.shape import read_as
 from soak.records import Json, Mark
-
-_OMITTED = "omitted"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,11 +39,6 @@ F = TypeVar("F", bound=Fact)
 
 KINDS: dict[str, type[Fact]] = {}
 """The kinds of marks by their name in a journal, with what only the guard orders."""
-
-
-def maybe(*, default: Any) -> Any:
-    """Return a field that is left out of the journal where it has its default."""
-    return field(default=default, metadata={_OMITTED: True})
 
 
 @dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(maybe, field))
@@ -112,35 +107,12 @@ def fact_as(mark: Mark, kind: type[F]) -> F:
     ValueError
         If it lacks what its kind cannot do without.
     """
-    keys, numbers = _shape(kind)  # type: ignore[arg-type]  # a class can be hashed
-    given = {keys[key]: value for key, value in mark.detail.items() if key in keys}
-    for name in numbers & given.keys():
-        if isinstance(given[name], int) and not isinstance(given[name], bool):
-            given[name] = float(given[name])  # canonical JSON writes 12.0 as 12
     try:
-        return kind(**given)
-    except TypeError as lacking:
+        return read_as(kind, mark.detail)
+    except ValueError as lacking:
         raise ValueError(f"the mark {mark.what!r} cannot be read: {lacking}") from None
 
 
 def as_json(fact: Fact) -> Json:
     """Return what a mark says as plain JSON, as the journal has it."""
-    if isinstance(fact, Foreign):
-        return fact.data
-    return {
-        one.name.rstrip("_"): value
-        for one in fields(fact)
-        if (value := getattr(fact, one.name)) != one.default or not one.metadata.get(_OMITTED)
-    }
-
-
-@cache
-def _shape(kind: type[Fact]) -> tuple[Mapping[str, str], frozenset[str]]:
-    """Return the field of each key, and the fields that hold a float."""
-    keys = {one.name.rstrip("_"): one.name for one in fields(kind)}
-    numbers = [
-        one.name
-        for one in fields(kind)
-        if one.type is float or (float in get_args(one.type) and str not in get_args(one.type))
-    ]
-    return keys, frozenset(numbers)
+    return fact.data if isinstance(fact, Foreign) else shape.as_json(fact)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from soak.derive.course import Course
 from soak.derive.spans import holds
+from soak.frozen.shape import as_json, kept, read_as
 from soak.marks import Answered, fact_as
 from soak.records import Mark, Requirement
 from soak.rules.core import lacks
@@ -34,6 +35,13 @@ class AnsweredTerms:
     text: str = ""
 
 
+@kept
+class _Detail:
+    """What a finding says of an answer."""
+
+    answer: str | float | None = "no answer"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer(Reads[AnsweredTerms]):
     """A question's answer: no value, no margin."""
@@ -41,7 +49,8 @@ class Answer(Reads[AnsweredTerms]):
     def found(self, finding: Finding) -> Message:
         if finding.verdict is Verdict.NOT_TESTED:
             return Reads.found(self, finding)
-        return msg("{answer}", answer=answer_words(finding.detail.get("answer", "no answer")))
+        answer = read_as(_Detail, finding.detail).answer
+        return msg("{answer}", answer=answer_words(answer))
 
     def limit(self, need: Requirement, terms: AnsweredTerms | None) -> Message:
         if terms is None:
@@ -94,9 +103,14 @@ def _judge(need: Requirement, terms: AnsweredTerms, soaks: Sequence[Course]) -> 
     what = msg("answer: {answer}", answer=words["answer"])
     pointers = [Pointer(course.header.soak_id, mark.t_s, mark.t_s, what)]
     verdict = Verdict.MET if _same(answer, terms.wanted) else Verdict.NOT_MET
-    found = Value(method=msg("The operator's word"))
+    value = Value(method=msg("The operator's word"))
     return conclude(
-        need, verdict, because, found=found, pointers=pointers, detail={"answer": answer}
+        need,
+        verdict,
+        because,
+        found=value,
+        pointers=pointers,
+        detail=as_json(_Detail(answer=answer)),
     )
 
 
@@ -174,10 +188,10 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
     )
     what = msg("answer: {answer}", answer=answer)
     pointers = [Pointer(c.header.soak_id, mark.t_s, mark.t_s, what) for c, mark in told]
-    found = Value(method=msg("The operator's word"), judged_by=by)
+    value = Value(method=msg("The operator's word"), judged_by=by)
     verdict = Verdict.NOT_MET if against else Verdict.MET
-    detail = {"answer": last.answer}
-    return conclude(need, verdict, because, found=found, pointers=pointers, detail=detail)
+    detail = as_json(_Detail(answer=last.answer))
+    return conclude(need, verdict, because, found=value, pointers=pointers, detail=detail)
 
 
 def _lacks(terms: JudgedTerms, course: Course, mark: Mark) -> Message:

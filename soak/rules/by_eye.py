@@ -96,7 +96,7 @@ def _judge(kind: _Kind, need: Requirement, terms: EyeTerms, soaks: Sequence[Cour
         ),
         kind.limits,
     )
-    found = Value(
+    value = Value(
         failed,
         margin=allowed - failed,
         method=msg("The operator's word"),
@@ -112,7 +112,7 @@ def _judge(kind: _Kind, need: Requirement, terms: EyeTerms, soaks: Sequence[Cour
         need,
         failed <= allowed,
         because,
-        found=found,
+        found=value,
         covered=covered,
         pointers=pointers,
         detail=detail,
@@ -163,8 +163,8 @@ def _covered(need: Requirement, course: Course, seen: int, promised: int) -> Cov
     plain = coverage(course, need, ())
     why = NOTHING_SAID
     if seen < ceil(promised * (1 - need.blind_allowed)):
-        told = msg("only {seen} of {promised} were seen", seen=seen, promised=promised)
-        why = dead_in(course, need.stretch) or told
+        sentence = msg("only {seen} of {promised} were seen", seen=seen, promised=promised)
+        why = dead_in(course, need.stretch) or sentence
     return Coverage(
         plain.promised_s, plain.observed_s, 0.0, longest_blind_s=0.0, why=plain.why or why
     )

@@ -6,7 +6,6 @@ may end. The bounds of a test of fixed length do not hold where failures decide 
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from soak.derive.course import Course
 from soak.derive.events.faults import UnitFault, failed_starts, terms_of
@@ -26,8 +25,9 @@ from soak.derive.sequential import (
 from soak.derive.starting.early import early_of
 from soak.derive.starting.tried import limit_of, limits_in_words
 from soak.derive.strata import halves_in_words, in_words, strata
+from soak.frozen.shape import as_json, kept, read_as
 from soak.marks import StretchEnds, fact_as
-from soak.records import Requirement
+from soak.records import Json, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.breaks import DROPOUTS
 from soak.rules.core.finding import Value, conclude, not_shown, point_at
@@ -114,9 +114,11 @@ def _starts(need: Requirement, terms: StartsByPlanTerms, soaks: Sequence[Course]
         return not_shown(need, _CHOSEN_LATE)
     confidence = need.confidence or 0.95
     before = [_before(need, course, soaks) for course in held]
-    told = [decide(need, course, before=one) for course, one in zip(held, before, strict=True)]
-    last = told[-1]
-    made = round(told[-1].at)
+    decisions = [
+        decide(need, course, before=carried) for course, carried in zip(held, before, strict=True)
+    ]
+    last = decisions[-1]
+    made = round(decisions[-1].at)
     tried = len(before[-1].failed)
     groups = strata(starts_counted(need, held[-1])[: max(0, made - tried)], confidence)
     high = None
@@ -145,17 +147,17 @@ def _starts(need: Requirement, terms: StartsByPlanTerms, soaks: Sequence[Course]
         "plan": _told(last, plan.longest, *outlooks),
     }
     pointers = [point for course in held for point in _failed(need, course)]
-    found = Value(last.failures, bound_high=high, method=_STARTS_METHOD, over=made)
+    value = Value(last.failures, bound_high=high, method=_STARTS_METHOD, over=made)
     aside = halves_in_words(groups)
     good = conclude(
-        need, Verdict.MET, because, found=found, pointers=pointers, detail=detail, aside=aside
+        need, Verdict.MET, because, found=value, pointers=pointers, detail=detail, aside=aside
     )
     more = counted(
         round(last.lacks),
         "1 start more, none failed, would do",
         "{count} starts more, none failed, would do",
     )
-    return _decided(good, held, told, _against(need, held[-1], last, more))
+    return _decided(good, held, decisions, _against(need, held[-1], last, more))
 
 
 def _before(need: Requirement, course: Course, soaks: Sequence[Course]) -> Carried:
@@ -169,15 +171,17 @@ def _hours(need: Requirement, terms: HoursByPlanTerms, soaks: Sequence[Course]) 
     if not isinstance(plan, HoursPlan):
         return not_shown(need, _CHOSEN_LATE)
     before = [_before(need, course, soaks) for course in held]
-    told = [decide(need, course, before=one) for course, one in zip(held, before, strict=True)]
-    last = told[-1]
+    decisions = [
+        decide(need, course, before=carried) for course, carried in zip(held, before, strict=True)
+    ]
+    last = decisions[-1]
     high = None
     confidence = need.confidence or 0.95
     if last.decided == "accepted":
         high = 3600 / shortest_mean(plan, last.failures + before[-1].otherwise, confidence)
     outlooks = plan.outlook(terms.plan.good), plan.outlook(terms.plan.bad)
     losses = losses_of(need, held[-1])
-    early = early_of([losses.watched], [[one.from_s for one in losses.long]])
+    early = early_of([losses.watched], [[episode.from_s for episode in losses.long]])
     late = len(losses.long) - early
     because = paragraph(
         sentence(dropouts(last.failures, last.at)),
@@ -198,14 +202,14 @@ def _hours(need: Requirement, terms: HoursByPlanTerms, soaks: Sequence[Course]) 
         "plan": _told(last, plan.longest, *outlooks),
     }
     pointers = [point for course in held for point in _lost(need, course)]
-    found = Value(last.failures, bound_high=high, method=_HOURS_METHOD, over=last.at)
+    value = Value(last.failures, bound_high=high, method=_HOURS_METHOD, over=last.at)
     good = conclude(
-        need, Verdict.MET, because, found=found, pointers=pointers, detail=detail, aside=aside
+        need, Verdict.MET, because, found=value, pointers=pointers, detail=detail, aside=aside
     )
     more = msg("{time} more without a dropout would do", time=Amount(last.lacks, "s"))
     unseen = held[-1].unseen("capture", terms_of(need, held[-1].header).bad)
     blind = coverage(held[-1], need, unseen).why
-    return _decided(good, held, told, _against(need, held[-1], last, more) or blind)
+    return _decided(good, held, decisions, _against(need, held[-1], last, more) or blind)
 
 
 _CHOSEN_LATE = msg("no soak was begun under this plan; a plan counts only if it was fixed before")
@@ -220,8 +224,8 @@ def _decided(
     good: Finding, held: Sequence[Course], told: Sequence[Decision], why: Message
 ) -> Finding:
     """Return a finding as the plan decides: rejected in any soak, or not shown for a reason."""
-    for course, one in zip(held, told, strict=True):
-        if one.decided == "rejected":
+    for course, decision in zip(held, told, strict=True):
+        if decision.decided == "rejected":
             where = msg("Rejected in soak {soak}.", soak=course.header.soak_id)
             before = where if course is not held[-1] else None
             return replace(good, verdict=Verdict.NOT_MET, because=paragraph(good.because, before))
@@ -261,15 +265,36 @@ def _against(need: Requirement, newest: Course, last: Decision, more: Message) -
     return NOTHING_SAID
 
 
-def _told(last: Decision, longest: float, at_good: Outlook, at_bad: Outlook) -> dict[str, Any]:
-    return {
-        "decided": last.decided,
-        "lacks": last.lacks,
-        "longest": longest,
-        "good_rejected": round(1 - at_good.accepted, 6),
-        "bad_accepted": round(at_bad.accepted, 6),
-        "usual_good": round(at_good.expected, 3),
-    }
+@kept
+class _Told:
+    """What a finding's detail says of its plan: `lacks` and `longest` are starts, or s."""
+
+    decided: str
+    lacks: float
+    longest: float
+    good_rejected: float
+    bad_accepted: float
+    usual_good: float
+
+
+@kept
+class _Detail:
+    """What is asked of a finding's detail."""
+
+    plan: _Told | None = None
+
+
+def _told(last: Decision, longest: float, at_good: Outlook, at_bad: Outlook) -> Json:
+    return as_json(
+        _Told(
+            decided=last.decided,
+            lacks=last.lacks,
+            longest=longest,
+            good_rejected=round(1 - at_good.accepted, 6),
+            bad_accepted=round(at_bad.accepted, 6),
+            usual_good=round(at_good.expected, 3),
+        )
+    )
 
 
 def _failed(need: Requirement, course: Course) -> Sequence[Pointer]:
@@ -279,25 +304,27 @@ def _failed(need: Requirement, course: Course) -> Sequence[Pointer]:
 
 
 def _lost(need: Requirement, course: Course) -> Sequence[Pointer]:
-    found = [
-        UnitFault(one.from_s, one.to_s, one.kind, text=in_short(one), source="capture")
-        for one in losses_of(need, course).long
+    faults = [
+        UnitFault(
+            episode.from_s, episode.to_s, episode.kind, text=in_short(episode), source="capture"
+        )
+        for episode in losses_of(need, course).long
     ]
-    return point_at(course, found)
+    return point_at(course, faults)
 
 
 def _lacks_starts(finding: Finding, terms: StartsByPlanTerms, lasts_s: float | None) -> Lack | None:
-    told = finding.detail.get("plan")
+    told = read_as(_Detail, finding.detail).plan
     if told is None:
         return lacks.time(finding, terms, lasts_s)
-    return Lack(lacks_starts=round(told["lacks"]), whole_starts=told["longest"])
+    return Lack(lacks_starts=round(told.lacks), whole_starts=round(told.longest))
 
 
 def _lacks_hours(finding: Finding, terms: HoursByPlanTerms, lasts_s: float | None) -> Lack | None:
-    told = finding.detail.get("plan")
+    told = read_as(_Detail, finding.detail).plan
     if told is None:
         return lacks.time(finding, terms, lasts_s)
-    return Lack(lacks_s=told["lacks"], whole_s=told["longest"])
+    return Lack(lacks_s=told.lacks, whole_s=told.longest)
 
 
 def _starts_accepted(need: Requirement, terms: StartsByPlanTerms) -> Message:

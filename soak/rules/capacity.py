@@ -33,9 +33,9 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
     if terms.on_the_bench:  # the bench's own stick, not the unit
         untested = not_tested(need, BENCH_ONLY)
         return replace(untested, aside=paragraph(words, _ANOTHER)) if lost else untested
-    found = Value(float(lost), margin=-float(lost), method=_METHOD)
+    value = Value(float(lost), margin=-float(lost), method=_METHOD)
     return settle(
-        need, lost == 0, words, found=found, covered=covered, pointers=[_pointer(course, mark)]
+        need, lost == 0, words, found=value, covered=covered, pointers=[_pointer(course, mark)]
     )
 
 

@@ -38,7 +38,7 @@ def _judge(need: Requirement, terms: CarriedTerms, soaks: Sequence[Course]) -> F
     told = [
         (course, mark)
         for course in soaks
-        if course.header.fixture.get("stick", {}).get("port") == terms.port
+        if course.header.fixture.port_of("stick") == terms.port
         for mark in course.marks(CarriedFile.mark)
         if fact_as(mark, CarriedFile).length_bytes
     ]
@@ -81,8 +81,8 @@ def _changed(need: Requirement, against: Sequence[Told], *, several: bool) -> Fi
             size=size,
             kinds=kinds,
         )
-    found = Value(damaged_bytes, margin=-damaged_bytes, method=_METHOD)
-    return conclude(need, Verdict.NOT_MET, because, found=found, pointers=_pointers(against))
+    value = Value(damaged_bytes, margin=-damaged_bytes, method=_METHOD)
+    return conclude(need, Verdict.NOT_MET, because, found=value, pointers=_pointers(against))
 
 
 def _best(need: Requirement, soaks: Sequence[Course], told: Sequence[Told]) -> Finding:
@@ -99,14 +99,14 @@ def _best(need: Requirement, soaks: Sequence[Course], told: Sequence[Told]) -> F
     if not covered.enough:
         return not_shown(need, covered.why, covered=[covered], detail=detail)
     pointers = _pointers([(course, mark) for mark in whole[:1]])
-    found = Value(0.0, margin=0.0, method=_METHOD)
+    value = Value(0.0, margin=0.0, method=_METHOD)
     if len(whole) < len(marks):
-        brought = found if whole else NOTHING
+        brought = value if whole else NOTHING
         why = _lacking(marks, len(whole))
         return not_shown(need, why, brought, pointers=pointers, detail=detail, covered=[covered])
     because = _came(whole, course.header.soak_id if len(of) > 1 else "")
     return conclude(
-        need, Verdict.MET, because, found=found, pointers=pointers, detail=detail, covered=[covered]
+        need, Verdict.MET, because, found=value, pointers=pointers, detail=detail, covered=[covered]
     )
 
 

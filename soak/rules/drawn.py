@@ -57,7 +57,7 @@ def _judge(need: Requirement, terms: DrawnTerms, soaks: Sequence[Course]) -> Fin
         return not_shown(need, covered[-1].why or _too_short(working))
     middle, course, pointer, readings = max(found, key=lambda one: one[0])
     limit = need.limit or 0.0
-    told = _told(working, Amount(middle, need.unit), readings, Amount(limit, need.unit))
+    sentence = _told(working, Amount(middle, need.unit), readings, Amount(limit, need.unit))
     detail: Json = {"working_state": working, "readings": readings}
     known = accuracy_of(course, need.quantity)
     judged = guarded(
@@ -65,7 +65,7 @@ def _judge(need: Requirement, terms: DrawnTerms, soaks: Sequence[Course]) -> Fin
         middle,
         limit - middle,
         accuracy=known,
-        told=told,
+        told=sentence,
         covered=covered,
         pointers=[pointer],
         detail=detail,

@@ -32,7 +32,7 @@ FEWEST = 5
 """So many fetches make a median worth stating. Our own choice."""
 
 _TOLD: Mapping[str, Message] = {
-    "wrong": msg("the file came other than it is"),
+    "wrong": msg("the file that came differs from what was stored"),
     "broke off": msg("the fetch broke off though the network link stayed"),
     "hung": msg("the fetch hung though the network link stayed"),
 }
@@ -96,14 +96,14 @@ def _judge(need: Requirement, terms: FetchTerms, soaks: Sequence[Course]) -> Fin
         why = covered[-1].why if covered else None
         return not_shown(need, why or msg("nothing that the unit serves ever came"))
     failed = len(pointers)
-    found = Value(failed, margin=allowed - failed, method=msg("Fetches counted"), over=tried)
+    value = Value(failed, margin=allowed - failed, method=msg("Fetches counted"), over=tried)
     because = counted(
         tried,
         "{good} of 1 fetch came whole.",
         "{good} of {count} fetches came whole.",
         good=tried - failed,
     )
-    return settle(need, failed <= allowed, because, found=found, covered=covered, pointers=pointers)
+    return settle(need, failed <= allowed, because, found=value, covered=covered, pointers=pointers)
 
 
 def _come_whole(need: Requirement, terms: FetchTerms) -> Message:
@@ -152,8 +152,8 @@ def _fast(need: Requirement, terms: FetchTerms, soaks: Sequence[Course]) -> Find
         rate=Amount(rate, need.unit),
         wanted=Amount(wanted, need.unit),
     )
-    found = Value(rate, margin=rate - wanted, method=msg("Median of the rates of all fetches"))
-    return settle(need, rate >= wanted, because, found=found, covered=covered, pointers=[at])
+    value = Value(rate, margin=rate - wanted, method=msg("Median of the rates of all fetches"))
+    return settle(need, rate >= wanted, because, found=value, covered=covered, pointers=[at])
 
 
 def _is_fast(need: Requirement, terms: FetchTerms) -> Message:

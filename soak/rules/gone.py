@@ -8,6 +8,7 @@ from soak.derive.events.faults import UnitFault, terms_of, unit_faults
 from soak.derive.jobs_before import FailureKind
 from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import common, holds, minus, total_s
+from soak.frozen.shape import as_json, kept, read_as
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.allowed import Decided
@@ -51,12 +52,23 @@ class GoneTerms(LossTerms):
         return 1 if self.bouts is None else self.bouts
 
 
+@kept
+class _Detail:
+    """What a finding says of a fault: how often and in how many s it was seen, and came again."""
+
+    seen: int = 0
+    bouts: int = 0
+    seen_in_s: float = 0.0
+    again: int = 0
+    quiet_s: float = 0.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gone(Decided[GoneTerms]):
     """A chance of luck; where the fault came again, how often."""
 
     def found(self, finding: Finding) -> Message:
-        again = finding.detail.get("again")
+        again = read_as(_Detail, finding.detail).again
         if finding.value is None and again:
             return counted(again, "came again once", "came again {count} times")
         return Reads.found(self, finding)
@@ -75,21 +87,23 @@ def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Find
     quiet_s = sum(_watched_s(need, course) for course in soaks)
     chance = chance_by_luck(terms.told, terms.seen_in_s, quiet_s)
     before = _before(terms)
-    detail = {
-        "seen": terms.seen,
-        "bouts": terms.told,
-        "seen_in_s": terms.seen_in_s,
-        "again": number,
-        "quiet_s": round(quiet_s, 3),
-    }
-    if number:
-        pointers = [p for c, found in zip(soaks, again, strict=True) for p in point_at(c, found)]
-        because = paragraph(sentence(before), _came_again(number, quiet_s))
-        found = Value(method=msg("Recurrences counted"), over=quiet_s)
-        return conclude(
-            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+    detail = as_json(
+        _Detail(
+            seen=terms.seen,
+            bouts=terms.told,
+            seen_in_s=terms.seen_in_s,
+            again=number,
+            quiet_s=round(quiet_s, 3),
         )
-    found = Value(chance, margin=allowed - chance, method=_METHOD, over=quiet_s)
+    )
+    if number:
+        pointers = [p for c, faults in zip(soaks, again, strict=True) for p in point_at(c, faults)]
+        because = paragraph(sentence(before), _came_again(number, quiet_s))
+        value = Value(method=msg("Recurrences counted"), over=quiet_s)
+        return conclude(
+            need, Verdict.NOT_MET, because, found=value, pointers=pointers, detail=detail
+        )
+    value = Value(chance, margin=allowed - chance, method=_METHOD, over=quiet_s)
     quiet = msg(
         "since then {quiet} were quiet: with the fault still there the chance of that is {chance}; "
         "{allowed} is allowed",
@@ -99,17 +113,17 @@ def _judge(need: Requirement, terms: GoneTerms, soaks: Sequence[Course]) -> Find
     )
     if chance > allowed and allowed <= 0:
         why = msg(
-            "no quiet time leaves luck no chance at all; demand more than {allowed}",
+            "no quiet time rules luck out altogether; demand more than {allowed}",
             allowed=Percent(allowed, 1),
         )
-        return not_shown(need, why, found, pointers=(), detail=detail)
+        return not_shown(need, why, value, pointers=(), detail=detail)
     if chance > allowed:
         lacking = Amount(quiet_needed(terms.told, terms.seen_in_s, allowed) - quiet_s, "s")
         more = msg("{quiet}: {time} more are needed", quiet=begin(quiet), time=lacking)
-        return not_shown(need, joined(". ", [before, more]), found, pointers=(), detail=detail)
+        return not_shown(need, joined(". ", [before, more]), value, pointers=(), detail=detail)
     covered = [coverage(course, need, course.unseen(_source(need))) for course in soaks]
     because = paragraph(sentence(before), sentence(quiet))
-    return settle(need, True, because, found=found, covered=covered, pointers=(), detail=detail)
+    return settle(need, True, because, found=value, covered=covered, pointers=(), detail=detail)
 
 
 def _allowed(need: Requirement) -> float:

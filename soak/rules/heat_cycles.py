@@ -36,10 +36,12 @@ def _judge(need: Requirement, terms: HeatCycleTerms, soaks: Sequence[Course]) ->
 
     Too few are no fault of the unit: they are not shown.
     """
-    found = [_in_soak(need, terms, course) for course in soaks if spots_of(course.header.fixture)]
-    if not found:
+    findings = [
+        _in_soak(need, terms, course) for course in soaks if spots_of(course.header.fixture)
+    ]
+    if not findings:
         return not_shown(need, msg("no probe sits at a spot of the unit"))
-    return next((one for one in found if (one.margin or 0) >= 0), found[0])
+    return next((finding for finding in findings if (finding.margin or 0) >= 0), findings[0])
 
 
 def _in_soak(need: Requirement, terms: HeatCycleTerms, course: Course) -> Finding:
@@ -52,13 +54,13 @@ def _in_soak(need: Requirement, terms: HeatCycleTerms, course: Course) -> Findin
     ]
     ranges = [cycle.range_k for cycle in cycles]
     rates = [cycle.rate_k_per_min for cycle in cycles]
-    found = Value(len(cycles), margin=len(cycles) - wanted, method=_METHOD)
+    value = Value(len(cycles), margin=len(cycles) - wanted, method=_METHOD)
     detail = {"ranges_k": ranges, "rates_k_per_min": rates}
     pointers = [_pointer(course, cycle) for cycle in cycles]
     told = _counted(len(cycles), terms.range_k)
     if len(cycles) < wanted:
         why = msg("{cycles} seen; {wanted} demanded", cycles=told, wanted=wanted)
-        return not_shown(need, why, found, pointers=pointers, detail=detail)
+        return not_shown(need, why, value, pointers=pointers, detail=detail)
     told = msg(
         "{cycles}; the smallest {smallest}, typically {rate} K/min",
         cycles=told,
@@ -67,7 +69,7 @@ def _in_soak(need: Requirement, terms: HeatCycleTerms, course: Course) -> Findin
     )
     covered = [coverage(course, need, ())]
     return settle(
-        need, True, sentence(told), found=found, covered=covered, pointers=pointers, detail=detail
+        need, True, sentence(told), found=value, covered=covered, pointers=pointers, detail=detail
     )
 
 

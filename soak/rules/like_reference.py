@@ -1,14 +1,14 @@
 """Whether a spot warms like that of known-good units, frozen into the header at the start."""
 
 import math
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.heat import End, drawn_a, last_end
 from soak.derive.seeing.coverage import coverage
+from soak.frozen.references import HeatReference
 from soak.measure.heating import TooEarly
 from soak.records import Requirement
 from soak.rules.core import lacks
@@ -57,12 +57,9 @@ def _judge(need: Requirement, terms: SpotTerms, soaks: Sequence[Course]) -> Find
     """
     course = soaks[-1]
     name = need.quantity.removeprefix("probe.")
-    spot = str(course.header.fixture.get("probe", {}).get(name, {}).get("spot", ""))
-    references = [
-        one
-        for one in course.header.references.get("heat_reference") or ()
-        if spot in one.get("rises_k", {})
-    ]
+    probe = course.header.fixture.probes.get(name)
+    spot = "" if probe is None else probe.spot
+    references = [one for one in course.header.references.heat_reference if spot in one.rises_k]
     if not references:
         why = msg("no known-good unit was soaked with this spot (`soak run --as-reference`)")
         return not_shown(need, why)
@@ -71,7 +68,7 @@ def _judge(need: Requirement, terms: SpotTerms, soaks: Sequence[Course]) -> Find
         covered = [coverage(course, need, course.blind(need.quantity))]
         return not_shown(need, found.why, covered=covered)
     return _compared(
-        need, course, found, rises_k=[r["rises_k"][spot] for r in references], references=references
+        need, course, found, rises_k=[r.rises_k[spot] for r in references], references=references
     )
 
 
@@ -80,7 +77,7 @@ def _compared(
     course: Course,
     found: End,
     rises_k: Sequence[float],
-    references: Sequence[Mapping[str, Any]],
+    references: Sequence[HeatReference],
 ) -> Finding:
     usual_k = float(np.median(rises_k))
     allowed_k = _allowed_k(need)
@@ -96,7 +93,7 @@ def _compared(
     )
     detail = {
         "rise_k": found.rise_k,
-        "references": [reference["soak_id"] for reference in references],
+        "references": [reference.soak_id for reference in references],
         "z": z,
         "how": found.how,
     }
@@ -181,9 +178,9 @@ def modified_z(value: float, others: Sequence[float]) -> float:
     return 0.6745 * (value - middle) / mad
 
 
-def _other_state(course: Course, found: End, references: Sequence[Mapping[str, Any]]) -> Message:
+def _other_state(course: Course, found: End, references: Sequence[HeatReference]) -> Message:
     """Say why the unit was not in the power state of the references; empty if it was."""
-    theirs = [reference["drawn_a"] for reference in references if reference.get("drawn_a")]
+    theirs = [reference.drawn_a for reference in references if reference.drawn_a]
     own = drawn_a(course, found.run)
     if not theirs or own is None:
         return NOTHING_SAID

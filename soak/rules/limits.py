@@ -60,13 +60,13 @@ def _extreme(need: Requirement, soaks: Sequence[Course], side: Side) -> Finding:
     detail = {"readings": sum(len(one.t_s) for _, one in read)}
     if not need.guarded:
         method = joined("; ", [_METHODS[side], SIMPLE])
-        found = Value(extreme, margin=margin, method=method)
+        value = Value(extreme, margin=margin, method=method)
         good = margin >= 0
         return settle(
             need,
             good,
             sentence(told),
-            found=found,
+            found=value,
             covered=covered,
             pointers=pointers,
             detail=detail,
@@ -207,9 +207,9 @@ def _no_trip(need: Requirement, terms: TripTerms, soaks: Sequence[Course]) -> Fi
         "{count} trips of the guard",
         none=msg("no trip of the guard"),
     )
-    found = Value(number, margin=allowed - number, method=msg("Trips counted"))
+    value = Value(number, margin=allowed - number, method=msg("Trips counted"))
     return settle(
-        need, number <= allowed, sentence(told), found=found, covered=covered, pointers=pointers
+        need, number <= allowed, sentence(told), found=value, covered=covered, pointers=pointers
     )
 
 
@@ -220,7 +220,7 @@ def _concerns(course: Course, stretch: str, t_s: float) -> bool:
     """
     if any(begin_s <= t_s <= end_s + AFTER_S for begin_s, end_s in course.windows(stretch)):
         return True
-    names = [str(entry.get("name")) for entry in course.header.script.get("stretches", ())]
+    names = [str(entry.name) for entry in course.header.script.stretches]
     began = [
         (begin_s, name) for name in names for begin_s, _ in course.windows(name) if begin_s <= t_s
     ]

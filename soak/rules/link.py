@@ -12,7 +12,9 @@ from soak.derive.events.faults import UnitFault, port_faults
 from soak.derive.jobs_before import FailureKind
 from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import common, holds, inside, total_s, touching
-from soak.instruments import WATCHES, Watch, role_of, watchers_at
+from soak.frozen.wiring import role_of
+from soak.instruments import WATCHES, Watch, watchers_at
+from soak.marks import said_by
 from soak.records import Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bouts import by_bouts, how_often
@@ -36,7 +38,7 @@ from soak.words import (
 )
 
 _METHOD = msg(
-    "Leavings counted; one-sided upper bound of the rate per hour after "
+    "Times the device left, counted; one-sided upper bound of the rate per hour after "
     "NIST/SEMATECH e-Handbook 8.4.5.1"
 )
 
@@ -98,7 +100,7 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
     often = how_often(need, placed(zip(watched, left, strict=True)))
     told = _said(need).losses(number, Amount(seen_s, "s"))
     margin = allowed - number
-    found = Value(
+    value = Value(
         number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
     )
     because = paragraph(sentence(told), often.told)
@@ -106,7 +108,7 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
         need,
         number <= allowed,
         because,
-        found=found,
+        found=value,
         covered=covered,
         pointers=pointers,
         detail=often.detail,
@@ -115,8 +117,8 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
 
 def _never_seen(course: Course, need: Requirement) -> Message:
     """Say that nothing was ever there, and what its watcher said of it."""
-    said = next((state.detail.get("why") for state in course.states(_source(need))), None)
-    return _said(need).never(str(said) if said else "")
+    why = next((said_by(state).why for state in course.states(_source(need))), "")
+    return _said(need).never(why)
 
 
 def _stays(need: Requirement, terms: LinkTerms) -> Message:
@@ -174,14 +176,14 @@ def _at_least_speed(need: Requirement, terms: SettledTerms, soaks: Sequence[Cour
     if not speeds:
         return not_shown(need, covered[-1].why or _said(need).no_speed)
     lowest = min(speeds)
-    found = Value(lowest, margin=lowest - limit, method=msg("Lowest negotiated signalling rate"))
+    value = Value(lowest, margin=lowest - limit, method=msg("Lowest negotiated signalling rate"))
     because = sentence(_because(speeds, limit, _said(need)))
     detail = {"speeds_mbps": sorted(set(speeds)), "slow": len(pointers)}
     return settle(
         need,
         lowest >= limit,
         because,
-        found=found,
+        found=value,
         covered=covered,
         pointers=pointers,
         detail=detail,
@@ -270,8 +272,8 @@ def _link_events(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
     covered = []
     cannot = ""
     for course in soaks:
-        identity = course.header.fixture[_source(need)].get("identity", {})
-        why = identity.get("cannot", {}).get(need.quantity.removeprefix(f"{_source(need)}."), "")
+        identity = course.header.fixture.identity(_source(need))
+        why = identity.cannot.get(need.quantity.removeprefix(f"{_source(need)}."), "")
         t_s, value = course.series(need.quantity)
         if why or not len(t_s):  # a link that watches for it says so by a first reading of none
             cannot = cannot or why

@@ -29,6 +29,7 @@ from soak.rules.core.hourly import (
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Harm, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer
+from soak.rules.picture_rests import rests_allowed
 from soak.terms import LossTerms
 from soak.words import NOTHING_SAID, Amount, Message, counted, msg, paragraph, sentence
 
@@ -40,8 +41,8 @@ _METHOD = msg(
 
 def _faults(found: Sequence[Episode], source: str) -> list[UnitFault]:
     return [
-        UnitFault(one.from_s, one.to_s, one.kind, text=in_short(one), source=source)
-        for one in found
+        UnitFault(episode.from_s, episode.to_s, episode.kind, text=in_short(episode), source=source)
+        for episode in found
     ]
 
 
@@ -76,10 +77,12 @@ def _settled(
         why = covered[-1].why or msg("the unit was never seen with power on and started")
         return not_shown(need, why, detail=detail)
     aside = msg("Early half {early}, late half {late}.", early=early, late=number - early)
-    lost = [[(one.from_s, one.to_s) for one in found] for found in chosen]
+    lost = [[(episode.from_s, episode.to_s) for episode in episodes] for episodes in chosen]
     often = how_often(need, placed(zip(watched, lost, strict=True)))
     because = paragraph(
-        _because(told(number), watched_s, pointers, shorter=shorter, together=together), often.told
+        _because(told(number), watched_s, pointers, shorter=shorter, together=together),
+        often.told,
+        rests_allowed(soaks[-1]),
     )
     found_value = Value(
         float(number),
@@ -111,13 +114,13 @@ def _pointed(
 ) -> list[Pointer]:
     return [
         pointer
-        for course, found in zip(soaks, chosen, strict=True)
-        for pointer in point_at(course, _faults(found, source))
+        for course, episodes in zip(soaks, chosen, strict=True)
+        for pointer in point_at(course, _faults(episodes, source))
     ]
 
 
 def _detail(chosen: Sequence[Sequence[Episode]], early: int, hours: float) -> dict[str, Any]:
-    all_of_them = [episode for found in chosen for episode in found]
+    all_of_them = [episode for episodes in chosen for episode in episodes]
     return {
         "count": len(all_of_them),
         "early": early,
@@ -152,7 +155,7 @@ def _because(
 def _no_dropout(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` losses were as long as `at_least_s`."""
     found = [losses_of(need, course) for course in soaks]
-    shorter = sum(len(one.short) for one in found)
+    shorter = sum(len(losses.short) for losses in found)
     return _settled(need, soaks, [one.long for one in found], _dropouts, shorter=shorter)
 
 
@@ -184,7 +187,7 @@ NO_DROPOUT = Rule(
 def _no_restart(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that the unit neither restarted nor hung by itself."""
     chosen = [
-        [one for one in losses_of(need, course).long if one.kind in ("restart", "hang")]
+        [episode for episode in losses_of(need, course).long if episode.kind in ("restart", "hang")]
         for course in soaks
     ]
     return _settled(need, soaks, chosen, _restarts)
@@ -232,7 +235,9 @@ def _short_dropouts(need: Requirement, terms: HourlyTerms, soaks: Sequence[Cours
     They are counted over all stretches of a soak that demand it, against one count for them all.
     """
     chosen = [losses_of(need, course).short for course in soaks]
-    together = hourly(need, terms, soaks, lambda one, course: losses_of(one, course).short)
+    together = hourly(
+        need, terms, soaks, lambda requirement, course: losses_of(requirement, course).short
+    )
     return _settled(need, soaks, chosen, _shorter, together=together)
 
 

@@ -68,22 +68,22 @@ def _periods(course: Course, source: str) -> list[Period]:
 
 def _fine_faults(course: Course, source: str) -> list[UnitFault]:
     """Return the fine faults of one kind while the unit was started, close ones joined."""
-    found: list[UnitFault] = []
+    faults: list[UnitFault] = []
     for period in _periods(course, source):
         if period.state == CLEAN or period.state in UNSEEN:
             continue
         if not common([(period.from_s, period.to_s)], course.started):
             continue
         from_s = period.from_s
-        if found and from_s - found[-1].to_s <= EPISODE_GAP_S:
-            from_s = found.pop().from_s
+        if faults and from_s - faults[-1].to_s <= EPISODE_GAP_S:
+            from_s = faults.pop().from_s
         text = msg(
             "{state} ({time})",
             state=state_words(period.state),
             time=Amount(period.to_s - from_s, "s"),
         )
-        found.append(UnitFault(from_s, period.to_s, period.state, text=text, source=source))
-    return found
+        faults.append(UnitFault(from_s, period.to_s, period.state, text=text, source=source))
+    return faults
 
 
 def _not_looked(course: Course, source: str) -> list[Span]:
@@ -118,14 +118,14 @@ def _settled(
     fault = state_words(need.quantity.rpartition(".")[2])
     told = counted(
         number,
-        "1 time of {fault} in {time}",
-        "{count} times of {fault} in {time}",
-        none=msg("no time of {fault} in {time}", fault=fault, time=time),
+        "{fault} once in {time}",
+        "{fault} {count} times in {time}",
+        none=msg("no {fault} in {time}", fault=fault, time=time),
         fault=fault,
         time=time,
     )
     margin = allowed - number
-    found = Value(
+    value = Value(
         number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
     )
     if together is None:
@@ -134,16 +134,16 @@ def _settled(
             need,
             number <= allowed,
             because,
-            found=found,
+            found=value,
             covered=covered,
             pointers=pointers,
             detail=often.detail,
         )
     because = paragraph(sentence(told), together.words, often.told)
     detail = {**often.detail, **together.detail}
-    found = by_the_hour(found, together)
+    value = by_the_hour(value, together)
     return settle(
-        need, together.good, because, found=found, covered=covered, pointers=pointers, detail=detail
+        need, together.good, because, found=value, covered=covered, pointers=pointers, detail=detail
     )
 
 

@@ -54,7 +54,7 @@ def _played_whole(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) 
         more = Number(unseen, ",")
         gaps = msg("{more} more fell into gaps of the capture and say nothing.", more=more)
         because = paragraph(because, gaps)
-    found = Value(lost, margin=allowed - lost, method=_COUNTED, over=came + lost)
+    value = Value(lost, margin=allowed - lost, method=_COUNTED, over=came + lost)
     pointers = _where(soaks, need, "clip.lost", msg("frames lost"))
     detail = {"frames": came, "lost": lost, "unseen": unseen, "longest_run": longest}
     detail["hours"] = watched_s / 3600
@@ -63,12 +63,12 @@ def _played_whole(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) 
             "{share} of the frames fell into gaps of the capture, where nobody saw them",
             share=Percent(unseen / (came + unseen), 1),
         )
-        return not_shown(need, why, found, pointers=pointers, detail=detail)
+        return not_shown(need, why, value, pointers=pointers, detail=detail)
     return settle(
         need,
         lost <= allowed,
         because,
-        found=found,
+        found=value,
         covered=_covered(soaks, need),
         pointers=pointers,
         detail=detail,
@@ -115,13 +115,13 @@ def _played_steadily(need: Requirement, terms: PortTerms, soaks: Sequence[Course
         "{count} frames stood longer than twice the usual time in {time}.",
         time=Amount(watched_s, "s"),
     )
-    found = Value(long / hours, margin=allowed - long / hours, method=_COUNTED, over=watched_s)
+    value = Value(long / hours, margin=allowed - long / hours, method=_COUNTED, over=watched_s)
     pointers = _where(soaks, need, "clip.stuttered", msg("frames stuttered"))
     return settle(
         need,
         long <= allowed * hours,
         because,
-        found=found,
+        found=value,
         covered=_covered(soaks, need),
         pointers=pointers,
     )
@@ -257,13 +257,13 @@ def _where(
     soaks: Sequence[Course], need: Requirement, quantity: str, what: Message
 ) -> list[Pointer]:
     """Return when a count was not zero while the unit was on and started."""
-    found = []
+    pointers = []
     for course in soaks:
         one = trace(course, need, quantity)
         some = one.t_s[inside(one.t_s, course.started) & (one.value > 0)]
         soak_id = course.header.soak_id
-        found += [Pointer(soak_id, float(t_s) - EVERY_S, float(t_s), what) for t_s in some]
-    return found
+        pointers += [Pointer(soak_id, float(t_s) - EVERY_S, float(t_s), what) for t_s in some]
+    return pointers
 
 
 def _watched_s(soaks: Sequence[Course], need: Requirement) -> float:

@@ -87,7 +87,7 @@ def _voltage(need: Requirement, terms: VoltageTerms, soaks: Sequence[Course]) ->
     read, covered, why = _gathered(need, terms, soaks)
     if why:
         return not_shown(need, why)
-    worst = min(_extremes(read, terms), key=lambda one: one.margin_v)
+    worst = min(_extremes(read, terms), key=lambda extreme: extreme.margin_v)
     course = worst.course
     pointers = [Pointer(course.header.soak_id, worst.t_s, worst.t_s, _where(worst))]
     detail = {
@@ -96,18 +96,18 @@ def _voltage(need: Requirement, terms: VoltageTerms, soaks: Sequence[Course]) ->
         "droop_v": max(_droop_v(one) for one in read),
     }
     known = accuracy_of(course, need.quantity)
-    told = _nearest(worst, terms)
-    found = guarded(
+    sentence = _nearest(worst, terms)
+    finding = guarded(
         need,
         worst.value_v,
         worst.margin_v,
         accuracy=known,
-        told=told,
+        told=sentence,
         covered=covered,
         pointers=pointers,
         detail=detail,
     )
-    return _if_it_drew(found, terms, [one.course for one in read])
+    return _if_it_drew(finding, terms, [one.course for one in read])
 
 
 def _extremes(read: Sequence[_Read], terms: VoltageTerms) -> Iterator[_Extreme]:
@@ -165,7 +165,7 @@ def _droop(need: Requirement, terms: LoadTerms, soaks: Sequence[Course]) -> Find
     limit_v = need.limit or 0.0
     when_s = float(worst.on[0][int(np.argmin(worst.on[1]))])
     droop = Number(droop_v, ".3f")
-    told = msg(
+    sentence = msg(
         "it fell by {droop} V; the limit is {limit}", droop=droop, limit=Stated(limit_v, "V")
     )
     what = msg("{droop} V lower", droop=droop)
@@ -173,17 +173,17 @@ def _droop(need: Requirement, terms: LoadTerms, soaks: Sequence[Course]) -> Find
     # A difference of two readings of one meter: its constant error falls out, its noise does not;
     # the stated accuracy is kept clear all the same.
     known = accuracy_of(worst.course, need.quantity)
-    found = guarded(
+    finding = guarded(
         need,
         droop_v,
         limit_v - droop_v,
         accuracy=known,
-        told=told,
+        told=sentence,
         covered=covered,
         pointers=pointers,
         detail={},
     )
-    return _if_it_drew(found, terms, [one.course for one in read])
+    return _if_it_drew(finding, terms, [one.course for one in read])
 
 
 def _if_it_drew(found: Finding, terms: LoadTerms, soaks: Sequence[Course]) -> Finding:

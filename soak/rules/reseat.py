@@ -102,7 +102,7 @@ def _judge(need: Requirement, terms: ReseatTerms, soaks: Sequence[Course]) -> Fi
     if not tries:
         return not_shown(need, _none_clear(unclear), detail=detail)
     most = share_at_most(failed, tries, need.confidence or 0.95)
-    found = Value(failed, bound_high=most, margin=allowed - failed, method=_METHOD, over=tries)
+    value = Value(failed, bound_high=most, margin=allowed - failed, method=_METHOD, over=tries)
     worked = counted(
         tries,
         "{good} of 1 plug-in worked",
@@ -113,7 +113,7 @@ def _judge(need: Requirement, terms: ReseatTerms, soaks: Sequence[Course]) -> Fi
         first = msg("First: {what}.", what=pointers[0].what)
         because = paragraph(sentence(worked), first)
         return conclude(
-            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+            need, Verdict.NOT_MET, because, found=value, pointers=pointers, detail=detail
         )
     if tries < terms.promised:
         why = msg(
@@ -121,9 +121,9 @@ def _judge(need: Requirement, terms: ReseatTerms, soaks: Sequence[Course]) -> Fi
             tries=tries,
             promised=terms.promised,
         )
-        return not_shown(need, why, found, pointers=pointers, detail=detail)
+        return not_shown(need, why, value, pointers=pointers, detail=detail)
     return conclude(
-        need, Verdict.MET, sentence(worked), found=found, pointers=pointers, detail=detail
+        need, Verdict.MET, sentence(worked), found=value, pointers=pointers, detail=detail
     )
 
 

@@ -100,15 +100,15 @@ def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Find
             "{why}; time with the surroundings outside their band counts as blind",
             why=covered[-1].why,
         )
-        found = Value(rise_k, margin=margin)
-        return not_shown(need, why, found, pointers=pointers, detail=detail, covered=covered)
+        value = Value(rise_k, margin=margin)
+        return not_shown(need, why, value, pointers=pointers, detail=detail, covered=covered)
     if not need.guarded:
-        found = Value(rise_k, margin=margin, method=joined("; ", [_METHOD, SIMPLE]))
+        value = Value(rise_k, margin=margin, method=joined("; ", [_METHOD, SIMPLE]))
         return settle(
             need,
             margin >= 0,
             sentence(told),
-            found=found,
+            found=value,
             covered=covered,
             pointers=pointers,
             detail=detail,
@@ -140,15 +140,15 @@ def _beyond(need: Requirement, terms: RiseTerms, course: Course) -> Sequence[Uni
     """Return when the rise was first beyond the limit."""
     if need.limit is None:
         return []
-    one = _rise_in(need, terms, course)
-    beyond = np.flatnonzero(one.rise_k > need.limit)
+    rise = _rise_in(need, terms, course)
+    beyond = np.flatnonzero(rise.rise_k > need.limit)
     if not len(beyond):
         return []
-    when_s = float(one.t_s[beyond[0]])
+    when_s = float(rise.t_s[beyond[0]])
     text = msg(
         "{quantity} rose over ambient by {value}, limit {limit}",
         quantity=need.quantity,
-        value=Amount(float(one.rise_k[beyond[0]]), need.unit),
+        value=Amount(float(rise.rise_k[beyond[0]]), need.unit),
         limit=Amount(need.limit, need.unit),
     )
     return [UnitFault(when_s, when_s, "beyond limit", text=text, source=need.quantity)]

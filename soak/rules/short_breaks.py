@@ -58,8 +58,10 @@ def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Fin
     covered: list[Coverage] = []
     for course in soaks:
         made = _seen(need, course)
-        told = [not_as_set(fact_as(mark, ShortBreak), terms.accuracy_v or 0.0) for mark in made]
-        seen = [mark for mark, why in zip(made, told, strict=True) if not why]
+        sentences = [
+            not_as_set(fact_as(mark, ShortBreak), terms.accuracy_v or 0.0) for mark in made
+        ]
+        seen = [mark for mark, why in zip(made, sentences, strict=True) if not why]
         here = [mark for mark in seen if upto_s is None or _length_s(mark) <= upto_s]
         breaks += here
         pointers += [
@@ -67,7 +69,7 @@ def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Fin
             for mark in here
             if fact_as(mark, ShortBreak).degree in bad
         ]
-        doubt = next((why for why in told if why), None)
+        doubt = next((why for why in sentences if why), None)
         covered.append(_covered(need, terms, course, made=len(here), doubt=doubt))
     if not breaks:
         why = covered[-1].why or msg("no short break was made")
@@ -80,7 +82,7 @@ def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Fin
         *_what_they_did(counts),
         msg("First: {what}.", what=pointers[0].what) if pointers else None,
     )
-    found = Value(worse, margin=allowed - worse, method=_METHOD, over=len(breaks))
+    value = Value(worse, margin=allowed - worse, method=_METHOD, over=len(breaks))
     detail = {
         **{word: counts[word] for word in DEGREES},
         "trials": len(breaks),
@@ -90,7 +92,7 @@ def _judge(need: Requirement, terms: BreakTerms, soaks: Sequence[Course]) -> Fin
         need,
         worse <= allowed,
         because,
-        found=found,
+        found=value,
         covered=covered,
         pointers=pointers,
         detail=detail,

@@ -62,7 +62,7 @@ def _judge(need: Requirement, terms: SoftStopTerms, soaks: Sequence[Course]) -> 
     allowed = need.limit or 0.0
     trials = well + stuck
     detail = {"ended": well, "not ended": stuck, "unseen": unseen, "trials": trials}
-    found = Value(stuck, margin=allowed - stuck, method=msg("Soft stops counted"), over=trials)
+    value = Value(stuck, margin=allowed - stuck, method=msg("Soft stops counted"), over=trials)
     if stuck > allowed:
         because = counted(
             stuck,
@@ -71,17 +71,17 @@ def _judge(need: Requirement, terms: SoftStopTerms, soaks: Sequence[Course]) -> 
             trials=trials,
         )
         return conclude(
-            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+            need, Verdict.NOT_MET, because, found=value, pointers=pointers, detail=detail
         )
     why = coverage(soaks[-1], need, ()).why or _too_few(need, terms, trials)
     if why:
-        return not_shown(need, why, found, pointers=pointers, detail=detail)
+        return not_shown(need, why, value, pointers=pointers, detail=detail)
     because = counted(
         well,
         "It went off by itself each of 1 time.",
         "It went off by itself each of {count} times.",
     )
-    return conclude(need, Verdict.MET, because, found=found, pointers=pointers, detail=detail)
+    return conclude(need, Verdict.MET, because, found=value, pointers=pointers, detail=detail)
 
 
 def _still_on(limit_s: float) -> Message:

@@ -46,9 +46,9 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
     )
     what = msg("median speed {speed}", speed=speed)
     pointer = Pointer(course.header.soak_id, float(one.t_s[0]), float(one.t_s[-1]), what)
-    found = Value(slowest, margin=slowest - wanted, method=msg("Median of the speeds read"))
+    value = Value(slowest, margin=slowest - wanted, method=msg("Median of the speeds read"))
     return settle(
-        need, slowest >= wanted, because, found=found, covered=covered, pointers=[pointer]
+        need, slowest >= wanted, because, found=value, covered=covered, pointers=[pointer]
     )
 
 

@@ -8,7 +8,7 @@ from soak.derive.events.faults import failed_starts
 from soak.derive.jobs_before import FailureKind
 from soak.derive.seeing.coverage import Coverage, coverage, dead_in
 from soak.derive.spans import holds, minus
-from soak.derive.starting.starts import LATE_ANSWER_S, Start
+from soak.derive.starting.starts import Start, slowest
 from soak.derive.starting.tried import answered_late, limit_of, limits_in_words, tried_of
 from soak.derive.strata import halves_in_words, in_words, strata
 from soak.marks import OffNotProved, OffProved, facts
@@ -21,7 +21,6 @@ from soak.rules.core.verdict import Finding, Pointer, Verdict
 from soak.terms import StartTerms, terms
 from soak.words import (
     NOTHING_SAID,
-    Amount,
     Message,
     Stated,
     counted,
@@ -74,13 +73,13 @@ def _starts(need: Requirement, terms: StartTerms, soaks: Sequence[Course]) -> Fi
         "strata": [group.as_json() for group in groups],
     }
     margin = allowed - failed
-    found = Value(failed, bound_high=most, margin=margin, method=_METHOD, over=len(tried))
+    value = Value(failed, bound_high=most, margin=margin, method=_METHOD, over=len(tried))
     aside = halves_in_words(groups)
     return settle(
         need,
         failed <= allowed,
         because,
-        found=found,
+        found=value,
         covered=covered,
         pointers=pointers,
         detail=detail,
@@ -92,22 +91,7 @@ def _worked(good: int, tried: Sequence[Start], limits: Message) -> Message:
     worked = counted(
         len(tried), "{good} of 1 start worked", "{good} of {count} starts worked", good=good
     )
-    return sentence(joined("; ", [worked, _slowest(tried), limits]))
-
-
-def _slowest(tried: Sequence[Start]) -> Message | None:
-    times = [(start.took_s, start.within_s) for start in tried if start.took_s is not None]
-    if not times:
-        return None
-    took_s, within_s = max(times, key=sum)
-    time = Amount(took_s, "s")
-    if within_s < LATE_ANSWER_S:
-        return msg("the slowest took {time}", time=time)
-    return msg(
-        "the slowest took {time} to {most}, as the switch answers late",
-        time=time,
-        most=Amount(took_s + within_s, "s"),
-    )
+    return sentence(joined("; ", [worked, slowest(tried), limits]))
 
 
 def _faults(
@@ -148,10 +132,10 @@ def _promised(need: Requirement, terms: StartTerms, course: Course) -> int | Non
     if terms.promised is not None:
         return terms.promised
     counts = []
-    for entry in course.header.script.get("stretches", ()):
-        if need.stretch not in ("", entry.get("name")):
+    for entry in course.header.script.stretches:
+        if need.stretch not in ("", entry.name):
             continue
-        settings = entry.get("checks", {}).get(terms.power_check)
+        settings = entry.checks.get(terms.power_check)
         for kind in terms.kinds:
             asked = settings.get(kind) if isinstance(settings, Mapping) else None
             asked = asked.get("count") if isinstance(asked, Mapping) else asked
@@ -203,7 +187,7 @@ def _off_proved(need: Requirement, terms: OffTerms, soaks: Sequence[Course]) -> 
                 pointers.append(Pointer(course.header.soak_id, mark.t_s, mark.t_s, what))
     doubtful = len(pointers)
     allowed = need.limit or 0.0
-    found = Value(doubtful, margin=allowed - doubtful, method=msg("Marks counted"))
+    value = Value(doubtful, margin=allowed - doubtful, method=msg("Marks counted"))
     detail = {"proved": proved, "not proved": doubtful}
     if doubtful > allowed:
         why = counted(
@@ -211,15 +195,15 @@ def _off_proved(need: Requirement, terms: OffTerms, soaks: Sequence[Course]) -> 
             "1 off could not be proved; look at the relay and its wiring",
             "{count} offs could not be proved; look at the relay and its wiring",
         )
-        return not_shown(need, why, found, pointers=pointers, detail=detail)
+        return not_shown(need, why, value, pointers=pointers, detail=detail)
     if not proved:
-        return not_shown(need, dead or msg("no off was proved"), found, pointers=(), detail=detail)
+        return not_shown(need, dead or msg("no off was proved"), value, pointers=(), detail=detail)
     because = counted(
         proved,
         "The unit was seen to be off each of 1 time.",
         "The unit was seen to be off each of {count} times.",
     )
-    return conclude(need, Verdict.MET, because, found=found, pointers=(), detail=detail)
+    return conclude(need, Verdict.MET, because, found=value, pointers=(), detail=detail)
 
 
 def _alive(by: str) -> Message:

@@ -56,7 +56,7 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         time=time,
     )
     margin = allowed - number
-    found = Value(
+    value = Value(
         number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
     )
     because = paragraph(sentence(told), often.told)
@@ -64,7 +64,7 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         need,
         number <= allowed,
         because,
-        found=found,
+        found=value,
         covered=covered,
         pointers=pointers,
         detail=often.detail,

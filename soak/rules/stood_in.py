@@ -32,7 +32,9 @@ def _at_least(
 ) -> Finding:
     """Judge by the soak with most; a count that is too small counts only without holes."""
     standing = [
-        soak for soak in soaks if soak.header.fixture.get("link", {}).get("driver") in _STANDING
+        soak
+        for soak in soaks
+        if (link := soak.header.fixture.link) is not None and link.driver in _STANDING
     ]
     if not standing:
         return not_tested(need, msg("no stand-in was wired"))
@@ -46,17 +48,17 @@ def _at_least(
         return not_shown(need, why or msg("the stand-in's kernel does not count it"))
     total, course = max(known, key=lambda pair: pair[0])
     covered = coverage(course, need, course.blind("link"))
-    found = Value(total, margin=total - least, method=_METHOD)
+    value = Value(total, margin=total - least, method=_METHOD)
     windows = course.windows(need.stretch)
     pointers = [
         Pointer(course.header.soak_id, begin_s, windows[-1][1], msg("stand-in"))
         for begin_s, _ in windows[:1]
     ]
     if not covered.enough:
-        return not_shown(need, covered.why, found, pointers, covered=[covered])
+        return not_shown(need, covered.why, value, pointers, covered=[covered])
     verdict = Verdict.MET if total >= least else Verdict.NOT_MET
     return conclude(
-        need, verdict, told(total, least), found=found, pointers=pointers, covered=[covered]
+        need, verdict, told(total, least), found=value, pointers=pointers, covered=[covered]
     )
 
 

@@ -10,7 +10,7 @@ from soak.derive.electric.supply import not_as_set
 from soak.derive.said import degree_words, state_words
 from soak.derive.seeing.coverage import Coverage, coverage, dead_in
 from soak.derive.spans import holds, touching
-from soak.derive.starting.starts import LATE_ANSWER_S
+from soak.derive.starting.starts import slowest
 from soak.derive.starting.tried import limits_in_words
 from soak.marks import DEGREES, SupplyTrial, fact_as, facts
 from soak.records import Json, Mark, Requirement
@@ -78,9 +78,9 @@ def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Fi
     doubts: list[Message] = []
     for course in soaks:
         here = _trials(need, terms, course)
-        told = [_doubt(terms, course, mark) for mark in here]
-        doubts += [why for why in told if why]
-        clear = [mark for mark, why in zip(here, told, strict=True) if not why]
+        sentences = [_doubt(terms, course, mark) for mark in here]
+        doubts += [why for why in sentences if why]
+        clear = [mark for mark, why in zip(here, sentences, strict=True) if not why]
         good += [fact_as(mark, SupplyTrial) for mark in clear]
         pointers += _failed(terms, course, clear)
         covered.append(_covered(need, terms, course, tried=len(clear), doubts=doubts))
@@ -89,7 +89,7 @@ def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Fi
         return not_shown(need, why)
     worse = len(pointers)
     allowed = need.limit or 0.0
-    found = Value(worse, margin=allowed - worse, method=_METHOD, over=len(good))
+    value = Value(worse, margin=allowed - worse, method=_METHOD, over=len(good))
     because = paragraph(
         _worked(good, worse, limits_in_words(need, soaks)),
         _kept_clear(terms),
@@ -100,7 +100,7 @@ def _judge(need: Requirement, terms: SupplyTerms, soaks: Sequence[Course]) -> Fi
         need,
         worse <= allowed,
         because,
-        found=found,
+        found=value,
         covered=covered,
         pointers=pointers,
         detail=detail,
@@ -118,20 +118,20 @@ def _trials(need: Requirement, terms: SupplyTerms, course: Course) -> list[Mark]
 
 def _doubt(terms: SupplyTerms, course: Course, mark: Mark) -> Message:
     """Say why a trial shows nothing; empty if it does."""
-    told = fact_as(mark, SupplyTrial)
-    if told.refused:
-        return msg("the supply {refused}", refused=told.refused)
-    if not told.degree:
+    trial = fact_as(mark, SupplyTrial)
+    if trial.refused:
+        return msg("the supply {refused}", refused=trial.refused)
+    if not trial.degree:
         return msg("the unit was not seen to be off before")
-    from_s = told.from_s
+    from_s = trial.from_s
     for source in ("capture", "switch"):
         for hole in course.holes(source):
             if touching(from_s, mark.t_s, [(hole.from_s, hole.to_s)]) is not None:
                 return msg("the bench was blind during it: {why}", why=hole.why)
         if touching(from_s, mark.t_s, course.blind(source)) is not None:
             return msg("the bench was blind during it")
-    return _answered_late(told, course.start_limit(terms.start_limit_s).limit_s) or not_as_set(
-        told, terms.accuracy_v or 0.0
+    return _answered_late(trial, course.start_limit(terms.start_limit_s).limit_s) or not_as_set(
+        trial, terms.accuracy_v or 0.0
     )
 
 
@@ -151,14 +151,14 @@ def _answered_late(told: SupplyTrial, limit_s: float) -> Message:
 
 def _failed(terms: SupplyTerms, course: Course, marks: Sequence[Mark]) -> list[Pointer]:
     limit_s = course.start_limit(terms.start_limit_s).limit_s
-    found = []
+    pointers = []
     for mark in marks:
-        told = fact_as(mark, SupplyTrial)
-        what = joined(", ", [_lost(told), _amiss(told, limit_s)])
+        trial = fact_as(mark, SupplyTrial)
+        what = joined(", ", [_lost(trial), _amiss(trial, limit_s)])
         if what:
-            said = msg("at {voltage}: {what}", voltage=Amount(told.set_v, "V"), what=what)
-            found.append(Pointer(course.header.soak_id, told.from_s, mark.t_s, said))
-    return found
+            said = msg("at {voltage}: {what}", voltage=Amount(trial.set_v, "V"), what=what)
+            pointers.append(Pointer(course.header.soak_id, trial.from_s, mark.t_s, said))
+    return pointers
 
 
 def _lost(told: SupplyTrial) -> Message | None:
@@ -203,22 +203,7 @@ def _worked(good: Sequence[SupplyTrial], worse: int, limits: Message) -> Message
         good=len(good) - worse,
         voltage=Amount(good[-1].set_v, "V"),
     )
-    return sentence(joined("; ", [joined(", ", [worked, _slowest(good)]), limits]))
-
-
-def _slowest(good: Sequence[SupplyTrial]) -> Message | None:
-    times = [(one.took_s, one.within_s) for one in good if one.took_s is not None]
-    if not times:
-        return None
-    took_s, within_s = max(times, key=sum)
-    time = Amount(took_s, "s")
-    if within_s < LATE_ANSWER_S:
-        return msg("the slowest in {time}", time=time)
-    return msg(
-        "the slowest in {time} to {most}, as the supply answers late",
-        time=time,
-        most=Amount(took_s + within_s, "s"),
-    )
+    return sentence(joined("; ", [joined(", ", [worked, slowest(good)]), limits]))
 
 
 def _kept_clear(terms: SupplyTerms) -> Message | None:
@@ -242,7 +227,7 @@ def _kept_clear(terms: SupplyTerms) -> Message | None:
 
 
 def _detail(terms: SupplyTerms, good: Sequence[SupplyTrial]) -> Json:
-    counts = Counter(one.degree for one in good)
+    counts = Counter(trial.degree for trial in good)
     return {
         "end": terms.end,
         "set_v": good[-1].set_v,

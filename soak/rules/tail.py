@@ -46,27 +46,27 @@ def _judge(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Find
     clean_s = total_s(minus(common(powered, [(clean_from_s, course.ends_s)]), unseen))
     enough = bool(powered) and clean_s >= wanted_s - _ROUNDING_S
     margin_s = max(0.0, clean_s - wanted_s) if enough else clean_s - wanted_s
-    found = Value(clean_s, margin=margin_s, method=_METHOD)
+    value = Value(clean_s, margin=margin_s, method=_METHOD)
     shown = Amount(clean_s, "s")
     wanted = Amount(wanted_s, "s")
     if enough:
         tail = _tail(powered, unseen, wanted_s)
         why = _holed(need, course, powered, unseen=unseen, tail=tail)
         if why:
-            return not_shown(need, why, found)
+            return not_shown(need, why, value)
         because = msg(
             "The last {shown} with power on were without a fault; {wanted} are demanded.",
             shown=shown,
             wanted=wanted,
         )
         pointers = [Pointer(course.header.soak_id, *tail)]
-        return conclude(need, Verdict.MET, because, found=found, pointers=pointers)
+        return conclude(need, Verdict.MET, because, found=value, pointers=pointers)
     if last is not None and last.to_s >= begins_s:
         return conclude(
             need,
             Verdict.NOT_MET,
             _after(last, shown, wanted),
-            found=found,
+            found=value,
             pointers=point_at(course, [last]),
         )
     why = coverage(course, need, unseen).why or msg(
@@ -74,7 +74,7 @@ def _judge(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Find
         shown=shown,
         wanted=wanted,
     )
-    return not_shown(need, why, found)
+    return not_shown(need, why, value)
 
 
 def _after(last: UnitFault, shown: Amount, wanted: Amount) -> Message:
@@ -127,7 +127,7 @@ def _holed(
             share=Percent(total_s(holes) / length_s, 1),
         )
     if not _watching(course):
-        return msg("nothing was wired that would have seen a fault")
+        return msg("no instrument was wired that would have seen a fault")
     return NOTHING_SAID
 
 

@@ -68,11 +68,11 @@ def _no_wrong_data(need: Requirement, terms: PortTerms, soaks: Sequence[Course])
     all_of_it = all_kinds(several)
     wrong_bytes = all_of_it.size_bytes
     method = msg("Wrong bytes counted, each place once")
-    found = Value(wrong_bytes, margin=allowed - wrong_bytes, method=method, over=written_bytes)
-    told = [wrong_words(all_of_it)]
+    value = Value(wrong_bytes, margin=allowed - wrong_bytes, method=method, over=written_bytes)
+    sentences = [wrong_words(all_of_it)]
     if written_bytes:
-        told.append(msg("{size} were written", size=Amount(written_bytes, "B")))
-    because = sentence(joined("; ", told))
+        sentences.append(msg("{size} were written", size=Amount(written_bytes, "B")))
+    because = sentence(joined("; ", sentences))
     detail = {"readings": chunks, "written_bytes": written_bytes}
     good = wrong_bytes <= allowed
     if all_of_it.kinds:
@@ -83,7 +83,7 @@ def _no_wrong_data(need: Requirement, terms: PortTerms, soaks: Sequence[Course])
         need,
         good,
         because,
-        found=found,
+        found=value,
         covered=covered,
         pointers=pointers,
         detail=detail,
@@ -154,10 +154,10 @@ def _no_stall(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> F
     what = msg("slowest chunk")
     pointer = Pointer(course.header.soak_id, when_s - slowest_s, when_s, what)
     margin = need.limit - slowest_s
-    found = Value(slowest_s, margin=margin, method=msg("Slowest chunk"))
+    value = Value(slowest_s, margin=margin, method=msg("Slowest chunk"))
     detail = {"chunks": sum(len(one.t_s) for _, one in read)}
     return settle(
-        need, margin >= 0, because, found=found, covered=covered, pointers=[pointer], detail=detail
+        need, margin >= 0, because, found=value, covered=covered, pointers=[pointer], detail=detail
     )
 
 
@@ -283,9 +283,9 @@ def _speed_kept(need: Requirement, terms: SpeedTerms, soaks: Sequence[Course]) -
         share=Percent(ratios[worst]),
         limit=Percent(_least(need)),
     )
-    found = Value(ratios[worst], margin=margin, method=msg("Ratio of medians"))
+    value = Value(ratios[worst], margin=margin, method=msg("Ratio of medians"))
     return settle(
-        need, margin >= 0, because, found=found, covered=covered, pointers=[pointers[worst]]
+        need, margin >= 0, because, found=value, covered=covered, pointers=[pointers[worst]]
     )
 
 

@@ -90,7 +90,7 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     )
     often = how_often(need, placed(zip(watched, times, strict=True)))
     margin = allowed_per_h - surely_per_h
-    found = Value(per_h, bound_high=often.most_per_h, margin=margin, method=by_bouts(method))
+    value = Value(per_h, bound_high=often.most_per_h, margin=margin, method=by_bouts(method))
     told = msg(
         "{counted} in {time}, surely {surely} an hour; usual is {usual}, late from {late}",
         counted=_late(number),
@@ -103,11 +103,11 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     good = surely_per_h <= allowed_per_h
     if good and rate_at_least(number + doubtful, seen_h, confidence) > allowed_per_h:
         why = joined("; ", [told, _in_doubt(doubtful)])
-        return not_shown(need, why, found, pointers, detail=detail)
+        return not_shown(need, why, value, pointers, detail=detail)
     doubt = sentence(_in_doubt(doubtful)) if doubtful else None
     because = paragraph(sentence(told), doubt, often.told)
     detail.update(often.detail)
-    return settle(need, good, because, found, covered=covered, pointers=pointers, detail=detail)
+    return settle(need, good, because, value, covered=covered, pointers=pointers, detail=detail)
 
 
 def _waited_s(course: Course, need: Requirement, t_s: Floats) -> Floats:
@@ -185,11 +185,11 @@ def _no_slow_drift(need: Requirement, terms: PortTerms, soaks: Sequence[Course])
         return not_shown(need, why)
     drift, course = worst
     method = msg("Theil-Sen slope over medians of equal parts, with its confidence interval")
-    found = Value(drift.lost, drift.least, drift.most, allowed - drift.least, method=method)
+    value = Value(drift.lost, drift.least, drift.most, allowed - drift.least, method=method)
     what = msg("transfer speed")
     pointer = Pointer(course.header.soak_id, drift.from_s, drift.to_s, what)
     return settle(
-        need, drift.least <= allowed, _drifted(drift), found, covered=covered, pointers=[pointer]
+        need, drift.least <= allowed, _drifted(drift), value, covered=covered, pointers=[pointer]
     )
 
 
@@ -241,12 +241,12 @@ def drift_of(t_s: Floats, speed: Floats, confidence: float) -> Drift | None:
     span_s = float(when[-1] - when[0])
     if span_s <= 0:
         return None
-    found = theil_sen(when - when[0], value, confidence)
-    began = found.intercept
+    slope = theil_sen(when - when[0], value, confidence)
+    began = slope.intercept
     if began <= 0:
         return None
     lost, least, most = (
-        -one * span_s / began for one in (found.slope, found.bound_high, found.bound_low)
+        -one * span_s / began for one in (slope.slope, slope.bound_high, slope.bound_low)
     )
     return Drift(began, lost, least, most, from_s=float(t_s[0]), to_s=float(t_s[-1]))
 

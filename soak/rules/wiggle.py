@@ -11,11 +11,13 @@ from soak.derive.events.moved import REST, Moved, movements, placed_in, unseen_a
 from soak.derive.jobs_before import FailureKind, moved_before
 from soak.derive.seeing.coverage import coverage
 from soak.derive.spans import inside
+from soak.frozen.shape import as_json, read_as
 from soak.instruments import WATCHES
 from soak.records import Json, Requirement
 from soak.rules.core import lacks
 from soak.rules.core.bouts import by_bouts, how_often
 from soak.rules.core.finding import Value, conclude, not_shown, not_tested, settle
+from soak.rules.core.moved_detail import Before, MovedDetail, RestAgainstMoving
 from soak.rules.core.reads import Counted, rate
 from soak.rules.core.rule import Bounds, Rule, Section
 from soak.rules.core.verdict import Finding, Pointer, Verdict
@@ -71,15 +73,15 @@ class _Tally:
 
     def of(self, rest: bool) -> list[Moved]:
         """Return the rests, or the movements."""
-        return [one for one in self.moved if (one.movement == REST) == rest]
+        return [moved for moved in self.moved if (moved.movement == REST) == rest]
 
     def number(self, rest: bool) -> int:
         """Count the episodes."""
-        return sum(len(one.events) for one in self.of(rest))
+        return sum(len(moved.events) for moved in self.of(rest))
 
     def seen_s(self, rest: bool) -> float:
         """Sum up the time watched, s."""
-        return sum(one.seen_s for one in self.of(rest))
+        return sum(moved.seen_s for moved in self.of(rest))
 
     def bouts(self, rest: bool) -> Bouts:
         """Count as few bouts as there may be; times in s."""
@@ -88,8 +90,8 @@ class _Tally:
     def by_movement(self) -> dict[str, int]:
         """Count the episodes of each movement."""
         counts: Counter[str] = Counter()
-        for one in self.moved:
-            counts[one.movement] += len(one.events)
+        for moved in self.moved:
+            counts[moved.movement] += len(moved.events)
         return dict(counts)
 
     def pointers(self) -> list[Pointer]:
@@ -145,23 +147,23 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
     often = how_often(need, placed_in(tally.of(False)))
     most_per_h = often.most_per_h
     margin = (need.limit or 0.0) - number
-    found = Value(
+    value = Value(
         number, bound_high=most_per_h, margin=margin, method=by_bouts(_METHOD), over=moved_s
     )
     if resting:
         because = _even_at_rest(resting, rest_s)
         return conclude(
-            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+            need, Verdict.NOT_MET, because, found=value, pointers=pointers, detail=detail
         )
     if number:
         because = paragraph(sentence(_against(tally, number, moved_s, rest_s)), often.told)
         detail = {**detail, **often.detail}
         return conclude(
-            need, Verdict.NOT_MET, because, found=found, pointers=pointers, detail=detail
+            need, Verdict.NOT_MET, because, found=value, pointers=pointers, detail=detail
         )
     lacking = _lacking(terms, tally, rest_s)
     if lacking or most_per_h is None:
-        return not_shown(need, lacking or _UNMOVED, found, pointers=(), detail=detail)
+        return not_shown(need, lacking or _UNMOVED, value, pointers=(), detail=detail)
     smallest = smallest_break(terms, soaks[-1])
     because = paragraph(
         _quiet(len(tally.of(False)), moved_s, most_per_h, need.confidence or 0.95),
@@ -171,7 +173,7 @@ def _judge(need: Requirement, terms: MovedTerms, soaks: Sequence[Course]) -> Fin
         ),
         _before(detail),
     )
-    return settle(need, True, because, found=found, covered=covered, pointers=(), detail=detail)
+    return settle(need, True, because, found=value, covered=covered, pointers=(), detail=detail)
 
 
 def _even_at_rest(number: int, rest_s: float) -> Message:
@@ -203,8 +205,8 @@ def _against(tally: _Tally, number: int, moved_s: float, rest_s: float) -> Messa
     if moved_s <= 0 or rest_s <= 0:
         return often
     return msg(
-        "{often}, none in {rest} of rest; were moving no matter, so quiet a rest would come with a "
-        "chance of {chance}",
+        "{often}, none in {rest} of rest; if moving made no difference, so quiet a rest would have "
+        "a chance of {chance}",
         often=often,
         rest=Amount(rest_s, "s"),
         chance=Number(_rest_against_moving(tally).fewer, ".2g"),
@@ -234,7 +236,7 @@ def _quiet(number: int, moved_s: float, most_per_h: float, confidence: float) ->
 def _lacking(terms: MovedTerms, tally: _Tally, rest_s: float) -> Message:
     """Say what is missing of what was promised; empty if nothing is."""
     long_enough_s = _SEEN_SHARE * terms.dwell_s - _ROUNDING_S
-    done = Counter(one.movement for one in tally.of(False) if one.seen_s >= long_enough_s)
+    done = Counter(moved.movement for moved in tally.of(False) if moved.seen_s >= long_enough_s)
     lacking = [name for name in terms.movements if done[name] < terms.repeats]
     if rest_s < _SEEN_SHARE * terms.rest_s - _ROUNDING_S:
         return msg(
@@ -267,50 +269,57 @@ def _detail(terms: MovedTerms, tally: _Tally) -> Json:
     }
     if moved_s > 0 and rest_s > 0:
         compared = _rest_against_moving(tally)
-        detail["rest_against_moving"] = {"chance": compared.fewer, "method": compared.method}
-    return {**detail, **_seen_before(terms, newest, moved_s)}
+        rest = RestAgainstMoving(chance=compared.fewer, method=compared.method)
+        detail["rest_against_moving"] = as_json(rest)
+    before = _seen_before(terms, newest, moved_s)
+    return detail if before is None else {**detail, "before": as_json(before)}
 
 
-def _seen_before(terms: MovedTerms, newest: Course, moved_s: float) -> Json:
+def _seen_before(terms: MovedTerms, newest: Course, moved_s: float) -> Before | None:
     """Return how likely the quiet is by luck, from how often moving found it before the repair."""
     before = moved_before(newest.header, terms.port, terms.heat)
     events = before.bouts_told
     hours = round(before.live_told / 3600, 6)
     round_s = len(terms.movements) * terms.dwell_s
     if not events or hours <= 0 or round_s <= 0:
-        return {}
+        return None
     chance = chance_by_luck(events, hours, moved_s / 3600)
     lacking_s = max(0.0, 3600 * quiet_needed(events, hours, LUCK) - moved_s)
-    own = {"heat": terms.heat, "events": events, "hours": hours, "seen": before.events}
-    rounds = ceil(lacking_s / round_s)
-    return {"before": {**own, "quiet_by_luck": chance, "more_rounds": rounds}}
+    return Before(
+        heat=terms.heat,
+        events=events,
+        hours=hours,
+        seen=before.events,
+        quiet_by_luck=chance,
+        more_rounds=ceil(lacking_s / round_s),
+    )
 
 
 def _before(detail: Json) -> Message | None:
-    before = detail.get("before")
-    if not before:
+    before = read_as(MovedDetail, detail).before
+    if before is None:
         return None
     chance = counted(
-        before["events"],
+        before.events,
         "before the repair: 1 bout of episodes in {time} of moving; were it still there, the "
         "chance of this is {chance}",
         "before the repair: {count} bouts of episodes in {time} of moving; were it still there, "
         "the chance of this is {chance}",
-        time=Amount(before["hours"] * 3600, "s"),
-        chance=Percent(before["quiet_by_luck"], 1),
+        time=Amount(before.hours * 3600, "s"),
+        chance=Percent(before.quiet_by_luck, 1),
     )
     more = counted(
-        before["more_rounds"],
+        before.more_rounds,
         "1 more round would bring it to {luck}",
         "{count} more rounds would bring it to {luck}",
         luck=Percent(LUCK),
     )
-    return sentence(joined("; ", [chance, more if before["more_rounds"] else None]))
+    return sentence(joined("; ", [chance, more if before.more_rounds else None]))
 
 
 def smallest_break(terms: MovedTerms, course: Course) -> Message:
     """Return the smallest break that this bench can see, in words."""
-    rate_hz = course.header.fixture.get("capture", {}).get("identity", {}).get("rate_hz")
+    rate_hz = course.header.fixture.identity("capture").rate_hz
     frame = msg("one frame")
     if rate_hz:
         frame = msg("one frame ({time} ms)", time=Number(1000 / rate_hz, ".0f"))
@@ -327,10 +336,10 @@ def _spots_degc(course: Course, moved: Sequence[Moved]) -> dict[str, float]:
     """Return the mean temperature at each spot while the plug was moved."""
     found = {}
     windows = [(one.from_s, one.to_s) for one in moved]
-    for name, wired in course.header.fixture.get("probe", {}).items():
+    for name, wired in course.header.fixture.probes.items():
         t_s, degc = course.series(f"probe.{name}")
         chosen = inside(t_s, windows)
-        if wired.get("unit", "degC") == "degC" and chosen.any():
+        if wired.unit == "degC" and chosen.any():
             found[name] = round(float(degc[chosen].mean()), 1)
     return found
 

@@ -4,8 +4,9 @@ import math
 
 import trio
 
+from soak.frozen.fixture import Fixture
 from soak.marks import Tripped, fact_in
-from soak.records import Json, Observed, Reading, State
+from soak.records import Observed, Reading, State
 from soak.states import BLIND
 
 READINGS = 2
@@ -26,7 +27,7 @@ class AfterTrip:
         What is wired: after how long a probe that says nothing is blind.
     """
 
-    def __init__(self, fixture: Json) -> None:
+    def __init__(self, fixture: Fixture) -> None:
         self._fixture = fixture
         self._source = ""
         self._since_s = math.inf
@@ -48,7 +49,6 @@ class AfterTrip:
     async def seen(self) -> None:
         """Return once enough was read after a trip, or no more will come; at once without one."""
         if self._source:
-            name = self._source.removeprefix("probe.")
-            silent_s = self._fixture.get("probe", {}).get(name, {}).get("silent_after_s")
+            silent_s = self._fixture.own(self._source).silent_after_s
             with trio.move_on_after(min(READINGS * (silent_s or _USUAL_SILENT_S), _AT_MOST_S)):
                 await self._enough.wait()

@@ -10,8 +10,10 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.frozen import sheet as of_model
+from soak.frozen.fixture import Fixture
 from soak.marks import ButtonPressed, PowerChanged, SoftStop, fact_in, mark_of
-from soak.records import Json, Mark, Observed, Reading, State
+from soak.records import Mark, Observed, Reading, State
 from soak.roles import Button
 from soak.run.hub import Hub
 from soak.run.lost import well_again
@@ -35,6 +37,10 @@ _TOLD_WITHIN_S = 5.0
 Does = Literal["start", "stop"]
 
 
+_NO_BUTTON = of_model.PowerButton.model_construct(stops=False)
+"""What is known of the button of a model whose sheet names none."""
+
+
 class PowerButton:
     """Press the button as the model sheet says, and see what comes of it.
 
@@ -42,25 +48,31 @@ class PowerButton:
     ----------
     button : Button or None
         What presses; None where none is wired: then nothing is ever pressed.
-    sheet, fixture : Json
+    sheet : ModelSheet
+    fixture : Fixture
         As in the header.
     """
 
     def __init__(
-        self, button: Button | None, sheet: Json, fixture: Json, hub: Hub, clock: SoakClock
+        self,
+        button: Button | None,
+        sheet: of_model.ModelSheet,
+        fixture: Fixture,
+        hub: Hub,
+        clock: SoakClock,
     ) -> None:
-        self._told: Json = sheet.get("button") or {}
-        self._button = button if self._told else None
+        self._told = sheet.button or _NO_BUTTON
+        self._button = None if sheet.button is None else button
         self._sheet = sheet
         self._hub = hub
         self._clock = clock
-        self._sees = bool(fixture.get("capture"))
-        self._by_hand = "hand" in str((fixture.get("button") or {}).get("driver", ""))
+        self._sees = bool(fixture.capture)
+        self._by_hand = fixture.button is not None and fixture.button.by_hand
         self._current = next(
             (
                 f"probe.{name}"
-                for name, wired in fixture.get("probe", {}).items()
-                if wired.get("unit") == "A" and not wired.get("at_port")
+                for name, wired in fixture.probes.items()
+                if wired.unit == "A" and not wired.at_port
             ),
             "",
         )
@@ -71,7 +83,7 @@ class PowerButton:
         """Whether it stands pressed off with its power on, or nobody knows what a press did."""
         self._on_s = self._off_s = self._pressed_s = -math.inf
         self._started: Mark | None = None
-        self.stops = self._button is not None and bool(self._told["stops"])
+        self.stops = self._button is not None and self._told.stops
 
     def notice(self, record: Observed) -> None:
         """Take every record: whether the unit has power, and whether it runs."""
@@ -83,7 +95,7 @@ class PowerButton:
 
     def _notice_power(self, on: bool, t_s: float) -> None:
         if on and not self.powered:
-            self._on_s, self.awake = t_s, not self._told.get("stays_off")
+            self._on_s, self.awake = t_s, not self._told.stays_off
             self._power_came.set()
         elif not on:
             self._off_s = t_s
@@ -100,9 +112,9 @@ class PowerButton:
         With `anyway` also one that should have started by itself. Where somebody else has pressed
         since the power came, the mark of that press.
         """
-        if self._button is None or not (self._told["stays_off"] or anyway):
+        if self._button is None or not (self._told.stays_off or anyway):
             return None
-        after_s = float(self._told["start_after_s"])
+        after_s = self._told.start_after_s
         await trio.sleep(after_s)
         # A check and the guard's re-arming may both want it on: pressed twice it is off again.
         async with self._pressing:
@@ -141,7 +153,7 @@ class PowerButton:
             shown = self._is_shown()
             pressed_s = _pressed_s(await self._press("stop", why, stretch, check))
             self.awake = False
-        limit_s = float(self._told["stop_limit_s"])
+        limit_s = self._told.stop_limit_s
         ended, by = await self._seen_off(before_a, shown, limit_s)
         if self._off_s >= pressed_s:
             ended, by = None, ""  # the guard has cut it meanwhile, and that is what was seen
@@ -160,12 +172,12 @@ class PowerButton:
         """
         if not (self.unsettled and self.powered):
             return False
-        until_s = self._pressed_s + float(self._told["stop_limit_s"])
+        until_s = self._pressed_s + self._told.stop_limit_s
         left_s = max(0.0, until_s - self._clock.now_s())
         if not self._sees:
             await trio.sleep(left_s)
         elif await self._capture(DARK, left_s):
-            await trio.sleep(float(self._told["after_dark_s"]))
+            await trio.sleep(self._told.after_dark_s)
         return True
 
     async def _has_power(self) -> bool:
@@ -197,7 +209,7 @@ class PowerButton:
         start once it was pressed, for until then nothing is expected of it.
         """
         assert self._button is not None
-        held_s = float(self._told[f"{does}_held_s"])
+        held_s = self._told.stop_held_s if does == "stop" else self._told.start_held_s
         from_s = round(self._clock.now_s(), 3)
         fact = ButtonPressed(does=does, held_s=held_s, from_s=from_s, why=why)
         self.unsettled = True
@@ -238,7 +250,7 @@ class PowerButton:
         if not self._sees:
             return not self._by_hand
         if does == "stop":
-            return await self._capture(DARK, float(self._told["stop_limit_s"]))
+            return await self._capture(DARK, self._told.stop_limit_s)
         return await self._capture({PICTURE}, patient_start_limit_s(self._sheet))
 
     async def _seen_off(
@@ -262,7 +274,7 @@ class PowerButton:
         drawn_a = self._reads(since_s) if before_a else None
         if by and drawn_a is None:
             # The picture goes first; what is still written then shows only in the current.
-            await trio.sleep(float(self._told["after_dark_s"]))
+            await trio.sleep(self._told.after_dark_s)
             return True, "capture"
         state = self._hub.state("capture")
         if by or (shown and state is not None and shows_off(state.state) is not None):

@@ -6,7 +6,7 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.marks import BenchFaulted, BenchWell, mark_of
+from soak.marks import BenchFaulted, BenchWell, StateSaid, mark_of, state_of
 from soak.records import State
 from soak.run.hub import Hub
 from soak.states import BLIND
@@ -30,8 +30,7 @@ async def well_again(
     harmless : callable
         A command that may be said at any time: let go, go to rest.
     """
-    lost = {"why": fault.what}
-    hub.publish(State(clock.now_s(), source, BLIND, detail=lost))
+    hub.publish(state_of(clock.now_s(), source, BLIND, StateSaid(why=fault.what)))
     hub.publish(mark_of(clock.now_s(), BenchFaulted(instrument=source, what=fault.what)))
     while True:
         await trio.sleep(TRY_AGAIN_S)

@@ -6,7 +6,11 @@ from typing import Any
 
 from soak.checks.base import Check, Done, SaysTerms, asks_person, needed
 from soak.errors import ScriptError
-from soak.instruments import WATCHES, none_of, roles_of
+from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated
+from soak.instruments import WATCHES, none_of
 from soak.judge.contradiction import contradictions
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, Json, Role
@@ -72,10 +76,10 @@ class Wanted:
 
     soak_id: str
     job_id: str
-    unit: Json
-    model_sheet: Json
-    fixture: Json
-    references: Json
+    unit: UnitStated
+    model_sheet: ModelSheet
+    fixture: Fixture
+    references: References
     seed: int
     simulated: bool
 
@@ -96,7 +100,7 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
     fixture = wanted.fixture
     sheet = wanted.model_sheet
     requirements = tuple(all_requirements(script, fixture, sheet))
-    wired = roles_of(fixture)
+    wired = fixture.roles
     stretches = [
         _place(script, stretch, wanted, wired=wired, earlier=earlier.get(stretch.name, {}))
         for stretch in script.stretches
@@ -107,7 +111,7 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
         job_id=wanted.job_id,
         unit=wanted.unit,
         model_sheet=sheet,
-        script=script.as_json(),
+        script=script.planned(),
         fixture=fixture,
         quantities=_quantities(fixture, stretches),
         requirements=requirements,
@@ -119,7 +123,7 @@ def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str,
     wrong = list(contradictions(header.requirements, script.head.not_after))
     if wrong:
         raise ScriptError.of(script.file, wrong)
-    channel = str(fixture.get("switch", {}).get("channel", ""))
+    channel = "" if fixture.switch is None else fixture.switch.channel
     return Plan(
         header,
         stretches,
@@ -135,7 +139,7 @@ def _terms(script: Script, wanted: Wanted) -> Json:
     sheet = wanted.model_sheet
     told: dict[str, Any] = {
         "bad": sorted(lost("capture", sheet)),
-        "usual_start_s": sheet.get("start_s"),
+        "usual_start_s": sheet.start_s,
     }
     checks = [
         check
@@ -145,7 +149,7 @@ def _terms(script: Script, wanted: Wanted) -> Json:
     for check in reversed(checks):  # the first that says it counts
         if isinstance(check, SaysTerms):
             told |= check.unit_terms()
-    like = wanted.references.get("start_times", ())
+    like = wanted.references.start_times
     limit = start_limit(sheet, told.get("start_limit_s"), like)
     told |= {
         "start_limit_s": limit.limit_s,
@@ -178,26 +182,26 @@ def _place(
     )
 
 
-def wired_quantities(fixture: Json) -> dict[str, Quantity]:
+def wired_quantities(fixture: Fixture) -> dict[str, Quantity]:
     """Return what the instruments of a fixture measure whatever the checks, by name."""
     found = {
         f"probe.{name}": Quantity(
             f"probe.{name}",
-            wired["unit"],
+            wired.unit,
             f"probe.{name}",
-            resolution=wired.get("resolution"),
-            accuracy=wired.get("accuracy"),
+            resolution=wired.resolution,
+            accuracy=wired.accuracy,
         )
-        for name, wired in fixture.get("probe", {}).items()
+        for name, wired in fixture.probes.items()
     }
-    for role in roles_of(fixture) & WATCHES.keys():
+    for role in fixture.roles & WATCHES.keys():
         units = {"speed": "Mb/s", **dict.fromkeys(WATCHES[role].counts, "1")}
         names = {f"{role}.{name}": unit for name, unit in units.items()}
         found |= {name: Quantity(name, unit, role) for name, unit in names.items()}
     return found
 
 
-def _quantities(fixture: Json, stretches: Sequence[StretchPlan]) -> tuple[Quantity, ...]:
+def _quantities(fixture: Fixture, stretches: Sequence[StretchPlan]) -> tuple[Quantity, ...]:
     found = wired_quantities(fixture)
     for stretch in stretches:
         for check in stretch.checks:
@@ -205,11 +209,12 @@ def _quantities(fixture: Json, stretches: Sequence[StretchPlan]) -> tuple[Quanti
     return tuple(found.values())
 
 
-def _guarding(fixture: Json, sheet: Json) -> Mapping[str, Guarding]:
+def _guarding(fixture: Fixture, sheet: ModelSheet) -> Mapping[str, Guarding]:
     found: dict[str, Guarding] = {}
-    for name, wired in fixture.get("probe", {}).items():
-        if wired.get("guards"):
-            spot = sheet.get("spots", {}).get(wired["spot"], {})
+    for name, wired in fixture.probes.items():
+        if wired.guards:
+            spot = sheet.spots.get(wired.spot)
+            trip_degc = None if spot is None else spot.trip_degc
             source = f"probe.{name}"
-            found[source] = Guarding(source, spot.get("trip_degc"), spot.get("text", ""))
+            found[source] = Guarding(source, trip_degc, "" if spot is None else spot.text)
     return found

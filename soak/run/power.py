@@ -14,12 +14,14 @@ from soak.marks import (
     FellSilent,
     PowerChanged,
     Rearmed,
+    StateSaid,
     Tripped,
     fact_of,
     mark_of,
+    state_of,
 )
 from soak.quantities import show_value
-from soak.records import Mark, State
+from soak.records import Mark
 from soak.roles import GuardLink
 from soak.run.hub import Hub
 from soak.run.lost import TRY_AGAIN_S
@@ -89,14 +91,14 @@ class Power:
                 mark = await guard.command(self._channel, on, why)
             except BenchFault as fault:
                 if not blind:
-                    self._say(BLIND, {"why": fault.what})
+                    self._say(BLIND, fault.what)
                     lost = BenchFaulted(instrument="switch", what=fault.what)
                     self._hub.publish(mark_of(self._clock.now_s(), lost))
                 blind = True
                 await trio.sleep(TRY_AGAIN_S)
                 continue
             if blind:
-                self._say("seen", {})
+                self._say("seen")
             return mark
         return None
 
@@ -159,7 +161,7 @@ class Power:
                 self._hold(source)
             case Rearmed():
                 self._free.set()
-                self._say("seen", {})
+                self._say("seen")
                 if self.wished:
                     why = f"on again after {self._silent} fell silent"
                     nursery.start_soon(self._on_again, why, self._wish)
@@ -181,7 +183,7 @@ class Power:
         if self._free.is_set():  # else somebody already waits for the one that will be set
             self._free = trio.Event()
         self._silent = "the switch" if source == "switch" else source
-        self._say(BLIND, {"why": f"the guard holds the power off: {self._silent} fell silent"})
+        self._say(BLIND, f"the guard holds the power off: {self._silent} fell silent")
 
     async def _ends_without_off(self, answered: trio.Event, why: str) -> None:
         """End the soak if the switch does not answer: nothing more is to be seen of the unit."""
@@ -196,5 +198,5 @@ class Power:
         if mark is not None and wish is self._wish and self.wake is not None:
             await self.wake(why)
 
-    def _say(self, state: str, detail: dict[str, str]) -> None:
-        self._hub.publish(State(self._clock.now_s(), "switch", state, detail=detail))
+    def _say(self, state: str, why: str = "") -> None:
+        self._hub.publish(state_of(self._clock.now_s(), "switch", state, StateSaid(why=why)))

@@ -12,6 +12,7 @@ import trio
 from soak.derive.seeing.proved import WARMS_BY_K, WARMS_WITHIN_S
 from soak.errors import BenchFault
 from soak.instruments import LOSABLE
+from soak.marks import said_by
 from soak.quantities import show_duration
 from soak.records import Reading, State
 from soak.roles import Question, Stick
@@ -174,9 +175,9 @@ async def _keeps(stick: Stick) -> Step:
 async def _probes_warm(stand: Stand) -> list[Step]:
     """Each probe at a spot must warm with the unit's power on."""
     spots = {
-        f"probe.{name}": wired["spot"]
-        for name, wired in stand.fixture.get("probe", {}).items()
-        if wired["unit"] == "degC" and wired["spot"] not in ("", "ambient")
+        f"probe.{name}": wired.spot
+        for name, wired in stand.fixture.probes.items()
+        if wired.unit == "degC" and wired.spot not in ("", "ambient")
     }
     if not spots:
         return [Step("warm up", "no probe is at a spot of the unit", "not done", "probe")]
@@ -212,7 +213,7 @@ async def _warms(stand: Stand, source: str, spot: str) -> Step:
         async with stand.following(source) as records:
             async for record in records:
                 if isinstance(record, State) and record.state == BLIND:
-                    return Step(what, f"blind: {record.detail.get('why')}", "not proved", source)
+                    return Step(what, f"blind: {said_by(record).why}", "not proved", source)
                 if isinstance(record, Reading):
                     first = record if first is None else first
                     rise_k = record.value - first.value

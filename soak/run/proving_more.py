@@ -7,7 +7,6 @@ import trio
 
 from soak.derive.electric.load_seen import FALLS_V, lower
 from soak.derive.seeing.proved import ROOM_DEGC
-from soak.instruments import wired
 from soak.marks import SoftStop, fact_in
 from soak.natures import KINDS, NO_INSTRUMENT, nature_of
 from soak.quantities import show_duration
@@ -26,8 +25,7 @@ _OFF_WITHIN_S = 10.0
 
 async def what_each_is(stand: Stand) -> list[Step]:
     """Name what is no instrument at all: whatever it does then proves nothing."""
-    entries = wired(stand.fixture).items()
-    pretended = [(source, nature_of(one)) for source, one in entries]
+    pretended = [(source, nature_of(stand.fixture, source)) for source in stand.fixture.wired]
     return [
         Step("what it is", f"{KINDS[nature]}, no instrument", "not proved", source)
         for source, nature in pretended
@@ -37,8 +35,8 @@ async def what_each_is(stand: Stand) -> list[Step]:
 
 async def room(stand: Stand) -> list[Step]:
     """Read the air of the room: it must have the temperature of one."""
-    wired = stand.fixture.get("probe", {}).items()
-    names = [f"probe.{name}" for name, one in wired if one.get("spot") == "ambient"]
+    wired = stand.fixture.probes.items()
+    names = [f"probe.{name}" for name, one in wired if one.spot == "ambient"]
     return [await _is_a_room(stand, source) for source in names]
 
 
@@ -64,8 +62,8 @@ async def load_draws(stand: Stand) -> list[Step]:
         return []
     sources = [
         f"probe.{name}"
-        for name, one in stand.fixture.get("probe", {}).items()
-        if one.get("at_port") and one["unit"] == "V"
+        for name, one in stand.fixture.probes.items()
+        if one.at_port and one.unit == "V"
     ]
     if not sources:
         return [Step(what, "no probe measures the voltage of a port", "not done", "load")]

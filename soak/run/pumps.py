@@ -9,8 +9,9 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
-from soak.instruments import ROLES, Instruments, role_of
-from soak.marks import BenchFaulted, mark_of
+from soak.frozen.wiring import role_of
+from soak.instruments import ROLES, Instruments
+from soak.marks import BenchFaulted, StateSaid, mark_of, said_by, state_of
 from soak.records import KeptFile, State
 from soak.roles import Seen, Watcher
 from soak.run.hub import Hub
@@ -61,8 +62,8 @@ class Pumps:
 
     def _blind(self, source: str, why: str) -> None:
         latest = self._hub.state(source)
-        if latest is not None and latest.state == BLIND and latest.detail.get("why") == why:
+        if latest is not None and latest.state == BLIND and said_by(latest).why == why:
             return
         now_s = self._clock.now_s()
-        self._hub.publish(State(now_s, source, BLIND, detail={"why": why}))
+        self._hub.publish(state_of(now_s, source, BLIND, StateSaid(why=why)))
         self._hub.publish(mark_of(now_s, BenchFaulted(instrument=source, what=why)))

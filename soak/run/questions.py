@@ -6,7 +6,8 @@ from typing import Protocol
 import trio
 
 from soak.clock import SoakClock
-from soak.marks import Answered, QuestionAsked, mark_of
+from soak.frozen.shape import as_json
+from soak.marks import Answered, FileShown, QuestionAsked, mark_of
 from soak.records import KeptFile, Mark
 from soak.roles import Given, Operator, Question
 
@@ -66,7 +67,7 @@ class Questions:
         """Put a photograph into the journal, ahead of the answer it comes with; return its name."""
         now_s = self._clock.now_s()
         name = f"{''.join(c if c.isalnum() else '-' for c in question.id)}-{now_s:.0f}s.jpg"
-        detail = {"shows": "photograph"}
+        detail = as_json(FileShown(shows="photograph"))
         self._hub.keep(
             KeptFile(now_s, name, "image/jpeg", sha256="", of=question.id, detail=detail),
             photograph,

@@ -11,6 +11,9 @@ from pydantic import Field
 from soak.allowed import Takes
 from soak.checks.base import Check, Place, all_checks, needed
 from soak.errors import ScriptError
+from soak.frozen.fixture import Fixture
+from soak.frozen.script import PlannedScript, PlannedStretch
+from soak.frozen.sheet import ModelSheet
 from soak.mistakes import Mistakes
 from soak.quantities import show_duration
 from soak.records import Json, Requirement, Role
@@ -111,35 +114,35 @@ class Script:
     head: ScriptHead
     stretches: Sequence[Stretch]
 
-    def as_json(self) -> dict[str, Any]:
+    def planned(self) -> PlannedScript:
         """Return the script fully resolved, as the journal's header keeps it."""
         head = self.head
-        return {
-            "name": head.name,
-            "file": self.file,
-            "about": head.about,
-            "not_after_s": head.not_after,
-            "confidence": head.confidence,
-            "blind_allowed": head.blind_allowed,
-            "longest_blind_s": head.longest_blind,
-            "listing": head.listing,
-            **({"beside": True} if head.beside else {}),
-            "stretches": [
-                {
-                    "name": stretch.name,
-                    "lasts_s": stretch.lasts_s,
-                    "attended": stretch.attended,
-                    **({"plan": stretch.plan} if stretch.plan else {}),
-                    "checks": {
+        return PlannedScript(
+            name=head.name,
+            file=self.file,
+            about=head.about,
+            not_after_s=head.not_after,
+            confidence=head.confidence,
+            blind_allowed=head.blind_allowed,
+            longest_blind_s=head.longest_blind,
+            listing=head.listing,
+            beside=head.beside,
+            stretches=tuple(
+                PlannedStretch(
+                    name=stretch.name,
+                    lasts_s=stretch.lasts_s,
+                    attended=stretch.attended,
+                    plan=stretch.plan,
+                    checks={
                         name: settings.model_dump(mode="json")
                         for name, settings in stretch.checks.items()
                     },
-                }
+                )
                 for stretch in self.stretches
-            ],
-        }
+            ),
+        )
 
-    def place(self, stretch: Stretch, fixture: Json, model_sheet: Json) -> Place:
+    def place(self, stretch: Stretch, fixture: Fixture, model_sheet: ModelSheet) -> Place:
         """Return where the checks of a stretch run."""
         return Place(
             stretch.name,
@@ -278,7 +281,7 @@ def _refuse_contradictions(wrong: Mistakes, head: ScriptHead, stretches: Sequenc
             wrong.add("not_after", f"{what}; they last {show_duration(shortest_s)}")
 
 
-def script_again(resolved: Json) -> Script:
+def script_again(resolved: PlannedScript) -> Script:
     """Return the script that a journal's header holds.
 
     Raises
@@ -286,36 +289,36 @@ def script_again(resolved: Json) -> Script:
     ScriptError
         If a check or setting of it is no longer known to this version.
     """
-    file = str(resolved["file"])
+    file = resolved.file
     checks = all_checks()
     head = ScriptHead(
-        name=resolved["name"],
-        about=resolved["about"],
-        not_after=resolved["not_after_s"],
-        confidence=resolved["confidence"],
-        blind_allowed=resolved["blind_allowed"],
-        longest_blind=resolved["longest_blind_s"],
-        listing=resolved["listing"],
-        beside=resolved.get("beside", False),
+        name=resolved.name,
+        about=resolved.about,
+        not_after=resolved.not_after_s,
+        confidence=resolved.confidence,
+        blind_allowed=resolved.blind_allowed,
+        longest_blind=resolved.longest_blind_s,
+        listing=resolved.listing,
+        beside=resolved.beside,
     )
     stretches = []
     wrong = Mistakes(file, ScriptError)
-    for entry in resolved["stretches"]:
+    for entry in resolved.stretches:
         settings = {
             name: wrong.checked(checks[name].settings, given, name)
-            for name, given in entry["checks"].items()
-            if _is_check(name, entry["name"], checks, wrong)
+            for name, given in entry.checks.items()
+            if _is_check(name, entry.name, checks, wrong)
         }
-        plan = entry.get("plan")
+        lasts_s = entry.lasts_s or 0.0
         stretches.append(
-            Stretch(entry["name"], entry["lasts_s"], entry["attended"], checks=settings, plan=plan)
+            Stretch(entry.name, lasts_s, entry.attended, checks=settings, plan=entry.plan)
         )
     wrong.tell()
     return Script(file, head, stretches)
 
 
 def build_checks(
-    script: Script, stretch: Stretch, fixture: Json, model_sheet: Json
+    script: Script, stretch: Stretch, fixture: Fixture, model_sheet: ModelSheet
 ) -> Sequence[Check]:
     """Return the stretch's checks, placed on a fixture."""
     place = script.place(stretch, fixture, model_sheet)
@@ -338,7 +341,9 @@ def _kept_time(
     return [replace(one, needs=one.needs | roles) for one in requirements]
 
 
-def all_requirements(script: Script, fixture: Json, model_sheet: Json) -> Sequence[Requirement]:
+def all_requirements(
+    script: Script, fixture: Fixture, model_sheet: ModelSheet
+) -> Sequence[Requirement]:
     """Return every requirement of a script on a fixture.
 
     Raises

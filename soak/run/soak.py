@@ -195,7 +195,7 @@ class Soak:
 
     def _off_dwell_s(self) -> float:
         """Return the script's own off-time, the longest where it has several, s."""
-        checks = [entry["checks"] for entry in self._plan.header.script["stretches"]]
+        checks = [entry.checks for entry in self._plan.header.script.stretches]
         found = [one["power_cycles"]["off_s"] for one in checks if "power_cycles" in one]
         return max(found, default=_OFF_AFTER_RESUME_S)
 

@@ -9,9 +9,11 @@ import trio
 
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
 from soak.instruments import Instruments
 from soak.quantities import show_duration
-from soak.records import Json, Mark, Reading, State
+from soak.records import Mark, Reading, State
 from soak.roles import Ask
 from soak.run.button import PowerButton
 from soak.run.hub import Hub
@@ -56,8 +58,8 @@ class Stand:
     """Everything the steps use."""
 
     instruments: Instruments
-    fixture: Json
-    model_sheet: Json
+    fixture: Fixture
+    model_sheet: ModelSheet
     hub: Hub
     power: Power
     ask: Ask

@@ -11,6 +11,7 @@ from soak.marks import StartEnded, fact_in
 from soak.records import Observed, Requirement, State
 from soak.run.so_far import SoFar
 from soak.statistics.plans import StartsPlan
+from soak.terms import counted_by
 
 _LOOKS_EVERY_S = 10.0
 """While the picture is lost nothing more counts; looking oftener would tell nothing new, s. Our own
@@ -63,7 +64,7 @@ def rule_of(
     stretch: str, requirements: Sequence[Requirement], so_far: SoFar, clock: SoakClock
 ) -> StopRule | None:
     """Return the rule that may end a stretch early; None where it has no plan."""
-    own = (one for one in requirements if one.stretch == stretch and "plan" in one.params)
+    own = (one for one in requirements if one.stretch == stretch and counted_by(one).plan)
     requirement = next(own, None)
     if requirement is None:
         return None

@@ -7,8 +7,10 @@ from typing import Any, Protocol, cast
 import trio
 
 from soak.derive.seeing.signs import LEAST_A, ON_V
+from soak.frozen.fixture import Fixture
 from soak.instruments import WATCHES, watchers_at
-from soak.records import Json, Reading, Role, State
+from soak.marks import said_by
+from soak.records import Reading, Role, State
 from soak.run.hub import Hub
 from soak.states import DARK, GONE, PROTECTED, SEEN, SHOWN
 
@@ -48,10 +50,9 @@ class Witness(Protocol):
         ...
 
 
-def hangs_up(fixture: Json) -> bool:
+def hangs_up(fixture: Fixture) -> bool:
     """Tell whether the switch is one whose port hangs up on the bus whether or not its 5 V go."""
-    identity = fixture.get("switch", {}).get("identity", {})
-    return bool(identity.get("hangs_up_on_the_bus"))
+    return fixture.identity("switch").hangs_up_on_the_bus
 
 
 class PictureWitness:
@@ -89,7 +90,7 @@ class PortWitness:
     async def sees(self, on: bool, limit_s: float) -> float | None:
         found = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
         latest = self._hub.state(self.source)
-        why = "" if latest is None else str(latest.detail.get("why", ""))
+        why = "" if latest is None else said_by(latest).why
         self.said = found.state if found else why
         return found.t_s if found else None
 
@@ -138,11 +139,11 @@ class VoltageWitness:
         return f"still {self._last_v:.2f} V: {cause}"
 
 
-def other_witnesses(hub: Hub, fixture: Json) -> list[Witness]:
+def other_witnesses(hub: Hub, fixture: Fixture) -> list[Witness]:
     """Return what besides a capture can see whether this unit has power."""
     found: list[Witness] = []
-    for name, wired in fixture.get("probe", {}).items():
-        if wired["unit"] == "V" and wired.get("at_port"):
+    for name, wired in fixture.probes.items():
+        if wired.unit == "V" and wired.at_port:
             found.append(VoltageWitness(hub, f"probe.{name}", hangs_up(fixture)))
     found += [PortWitness(hub, role) for role in watchers_at(fixture)]
     return found
@@ -178,13 +179,13 @@ class CurrentWitness:
         return "it still draws current: this probe measures another unit's, or the relay is welded"
 
 
-def last_witnesses(hub: Hub, fixture: Json) -> list[Witness]:
+def last_witnesses(hub: Hub, fixture: Fixture) -> list[Witness]:
     """Return what can see the last off, asked right after it: a supply current that ends, too."""
     found = other_witnesses(hub, fixture)
     found += [
         CurrentWitness(hub, f"probe.{name}")
-        for name, wired in fixture.get("probe", {}).items()
-        if wired["unit"] == "A" and not wired.get("at_port")
+        for name, wired in fixture.probes.items()
+        if wired.unit == "A" and not wired.at_port
     ]
     return found
 

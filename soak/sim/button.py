@@ -4,9 +4,9 @@ from typing import Literal
 
 import trio
 
-from soak.bench.wiring import ButtonWired
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.frozen.wiring import ButtonWired
 from soak.natures import Nature
 from soak.records import Json
 from soak.sim.played import played

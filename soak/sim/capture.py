@@ -7,10 +7,11 @@ import numpy as np
 import trio
 from pydantic import Field
 
-from soak.bench.wiring import CaptureWired
 from soak.clock import SoakClock
+from soak.frozen.wiring import CaptureWired
+from soak.marks import StateSaid, state_of
 from soak.natures import Nature
-from soak.records import Json, State
+from soak.records import Json
 from soak.roles import BlindWatcher, Picture, Seen, Watcher
 from soak.settings import Seconds
 from soak.sim import pictures
@@ -150,7 +151,7 @@ class SimulatedCapture:
 def _blind(watcher: Watcher, trouble: Trouble) -> Sequence[Seen]:
     if isinstance(watcher, BlindWatcher):
         return watcher.blind(trouble.from_s, trouble.why)
-    return (State(trouble.from_s, "capture", BLIND, detail={"why": trouble.why}),)
+    return (state_of(trouble.from_s, "capture", BLIND, StateSaid(why=trouble.why)),)
 
 
 @played(CaptureSimulated)

@@ -1,8 +1,8 @@
 """The simulated drivers of one scene; all of them share one unit."""
 
-from soak.bench.fixture import SIMULATED
 from soak.bench.registry import Driver, Drivers, Tools, driver
-from soak.bench.wiring import Wired
+from soak.frozen.fixture import SIMULATED
+from soak.frozen.wiring import Wired
 from soak.roles import Instrument
 from soak.sim.played import Played, all_played
 from soak.sim.scene import Scene

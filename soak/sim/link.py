@@ -6,8 +6,8 @@ from typing import Literal
 
 import trio
 
-from soak.bench.wiring import LinkWired, NetworkWired
 from soak.clock import SoakClock
+from soak.frozen.wiring import LinkWired, NetworkWired
 from soak.instruments import WATCHES
 from soak.natures import Nature
 from soak.records import Json, Reading, State

@@ -4,8 +4,8 @@ from typing import Literal
 
 import trio
 
-from soak.bench.wiring import LoadWired
 from soak.clock import SoakClock
+from soak.frozen.wiring import LoadWired
 from soak.natures import Nature
 from soak.records import Json
 from soak.sim.played import played

@@ -50,7 +50,8 @@ def modes(
 
 def _took_s(start: Start, generator: np.random.Generator, coldness: float) -> float | None:
     """Draw the time to picture in s; None if there will be none."""
-    luck, spread = generator.uniform(), generator.normal(0.0, start.spread)
+    luck = generator.uniform()
+    spread = generator.normal(0.0, start.spread)
     if luck < start.fails_warm + (start.fails_cold - start.fails_warm) * coldness:
         return None
     median_s = start.warm_s + (start.cold_s - start.warm_s) * coldness

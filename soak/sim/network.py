@@ -6,8 +6,8 @@ from typing import Literal
 
 import trio
 
-from soak.bench.wiring import NetworkWired
 from soak.clock import SoakClock
+from soak.frozen.wiring import NetworkWired
 from soak.records import Json, Reading, State
 from soak.roles import Fetched
 from soak.sim.link import SimulatedLink

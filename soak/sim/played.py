@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import soak.sim
-from soak.bench.wiring import Wired
 from soak.clock import SoakClock
+from soak.frozen.wiring import Wired
 from soak.roles import Instrument
 from soak.sim.unit import SimulatedUnit
 

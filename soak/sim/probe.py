@@ -8,9 +8,10 @@ import trio
 from numpy.typing import NDArray
 from pydantic import Field
 
-from soak.bench.wiring import ProbeWired
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.frozen.wiring import ProbeWired
+from soak.marks import StateSaid, state_of
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.settings import Seconds
@@ -79,8 +80,8 @@ class SimulatedProbe:
             if trouble is not None:
                 await trio.sleep_until(trouble.from_s + self._wired.silent_after_s)
                 blind_s = self._wired.silent_after_s
-                why = {"why": trouble.why}
-                yield State(self._clock.now_s(), self._name, BLIND, within_s=blind_s, detail=why)
+                said = StateSaid(why=trouble.why)
+                yield state_of(self._clock.now_s(), self._name, BLIND, said, within_s=blind_s)
                 await trio.sleep_until(trouble.until_s)
                 yield State(self._clock.now_s(), self._name, "seen")
                 continue

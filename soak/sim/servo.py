@@ -5,9 +5,9 @@ from typing import Literal, get_args
 
 import trio
 
-from soak.bench.wiring import ServoWired
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.frozen.wiring import ServoWired
 from soak.natures import Nature
 from soak.records import Json
 from soak.roles import Movement

@@ -7,8 +7,8 @@ import numpy as np
 import trio
 from pydantic import Field
 
-from soak.bench.wiring import StickWired
 from soak.clock import SoakClock
+from soak.frozen.wiring import StickWired
 from soak.natures import Nature
 from soak.records import Json
 from soak.roles import Transfer

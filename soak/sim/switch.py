@@ -5,9 +5,9 @@ from typing import Literal
 import trio
 from pydantic import Field
 
-from soak.bench.wiring import SettableSwitch, refuse_outside
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.frozen.wiring import SettableSwitch, refuse_outside
 from soak.natures import Nature
 from soak.records import Json
 from soak.settings import Seconds

@@ -70,13 +70,16 @@ class SimulatedUnit:
     """
 
     def __init__(self, scene: Scene, seed: int) -> None:
-        self.scene, self.seed = scene, seed
+        self.scene = scene
+        self.seed = seed
         self.changed = trio.Event()
         self.wakes = Wakes()
-        self.powered, self.awake = False, False
+        self.powered = False
+        self.awake = False
         self._presses = 0
         self.drawn_a = 0.0
-        self.supply_v, self._off_since_s = SUPPLY_V, -np.inf
+        self.supply_v = SUPPLY_V
+        self._off_since_s = -np.inf
         self._pulled: set[str] = set()
         self._plug_ins: dict[str, int] = {}
         self._bad_plugs: dict[str, str] = {}
@@ -92,11 +95,13 @@ class SimulatedUnit:
             name: Heating([Term(s.rise_k, s.tau_s), Term(s.slow_rise_k, s.slow_tau_s)])
             for name, s in scene.spots.items()
         }
-        self._on_since_s, self._on_before_s = 0.0, 0.0
+        self._on_since_s = 0.0
+        self._on_before_s = 0.0
         room = stream(seed, "room")
         self._room_differs_k = room.uniform(-scene.room.differs_k, scene.room.differs_k)
         self._room_angle = room.uniform(0.0, 2.0 * np.pi)
-        fan, chance = scene.fan, stream(seed, "fan")
+        fan = scene.fan
+        chance = stream(seed, "fan")
         self._fan_dies_s = np.inf if fan is None else between(chance, fan.dies_after_s)
 
     # --- what is done to it -----------------------------------------------------------------
@@ -137,7 +142,8 @@ class SimulatedUnit:
         chance = stream(self.seed, f"movement.{port}", number)
         hot = float(readiness(contact.opens, self.temperatures_degc, np.array([t_s]))[0])
         share = contact.moved_cold + (contact.moved_hot - contact.moved_cold) * hot
-        luck, bounces = chance.uniform(), int(chance.integers(1, 4))
+        luck = chance.uniform()
+        bounces = int(chance.integers(1, 4))
         begins_s = chance.uniform(t_s, t_s + lasts_s, bounces)
         ends_s = begins_s + chance.uniform(0.05, 0.8, bounces)
         if luck < share:
@@ -191,7 +197,8 @@ class SimulatedUnit:
 
     def current_a(self, t_s: float) -> float:
         """Return the supply current in A."""
-        supply, mode = self.scene.supply, self.modes.at(t_s)
+        supply = self.scene.supply
+        mode = self.modes.at(t_s)
         if mode == "off":
             return supply.standby_a if self.powered else 0.0
         if mode == "stopping":
@@ -238,8 +245,11 @@ class SimulatedUnit:
 
     def _begin(self, t_s: float) -> None:
         self._spell += 1
-        self._on_since_s, self.awake = t_s, True
-        scene, until_s, coldness = self.scene, t_s + HORIZON_S, self._coldness(t_s)
+        self._on_since_s = t_s
+        self.awake = True
+        scene = self.scene
+        until_s = t_s + HORIZON_S
+        coldness = self._coldness(t_s)
         self._heat_up(t_s)
         chance = stream(self.seed, "starts", self._spell)
         plan = modes(scene.start, scene.interruption, chance, t_s, until_s, coldness)
@@ -263,7 +273,8 @@ class SimulatedUnit:
         self._openings[scene.network.port].add((at_s, at_s + AGREES_S) for at_s, _ in lower)
 
     def _stop_in_order(self, t_s: float) -> None:
-        button, chance = self.scene.button, stream(self.seed, "presses", self._presses)
+        button = self.scene.button
+        chance = stream(self.seed, "presses", self._presses)
         self._presses += 1
         if chance.uniform() < button.hangs:
             return
@@ -296,7 +307,8 @@ class SimulatedUnit:
 
     def _stays_dead(self, t_s: float) -> bool:
         """Say whether it does not start: dead for good, fed too little, or latched by a break."""
-        supply, off_s = self.scene.supply, t_s - self._off_since_s
+        supply = self.scene.supply
+        off_s = t_s - self._off_since_s
         latching = supply.latches_s
         latched = latching is not None and latching[0] <= off_s <= latching[1]
         return self._died or latched or self.supply_v < supply.starts_from_v

@@ -226,12 +226,12 @@ def most_bouts(times: Sequence[float], watched: float, resolution: float) -> Bou
     spacings = _spacings(times, watched, resolution)
     if len(times) < 2 or uneven_chance(spacings) > SHOWN:
         return by_gap(times, watched, 0.0)
-    found = learned(spacings)
-    if found is None:
+    gaps = learned(spacings)
+    if gaps is None:
         return Bouts(len(times), watched, 0.0, clear=False)
-    told = by_gap(times, watched, found.parting)
-    clear = found.between >= CLEAR * found.within
-    return Bouts(told.number, told.live, told.gap, clear)
+    bouts = by_gap(times, watched, gaps.parting)
+    clear = gaps.between >= CLEAR * gaps.within
+    return Bouts(bouts.number, bouts.live, bouts.gap, clear)
 
 
 def fewest_bouts(times: Sequence[float], watched: float, resolution: float) -> Bouts:
@@ -242,12 +242,12 @@ def fewest_bouts(times: Sequence[float], watched: float, resolution: float) -> B
     spacings = _spacings(times, watched, resolution)
     if len(times) < 2 or uneven_chance(spacings) > SUSPECTED:
         return by_gap(times, watched, 0.0)
-    found = learned(spacings)
-    if found is None:
+    gaps = learned(spacings)
+    if gaps is None:
         return by_gap(times, watched, max(spacings[1:-1]))
-    strays = max(1.0, len(times) * found.share) / _STRAYS
-    told = by_gap(times, watched, max(found.parting, found.within * math.log(strays)))
-    return told if told.number < len(times) else by_gap(times, watched, 0.0)
+    strays = max(1.0, len(times) * gaps.share) / _STRAYS
+    bouts = by_gap(times, watched, max(gaps.parting, gaps.within * math.log(strays)))
+    return bouts if bouts.number < len(times) else by_gap(times, watched, 0.0)
 
 
 def _spacings(times: Sequence[float], watched: float, resolution: float) -> list[float]:

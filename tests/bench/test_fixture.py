@@ -9,11 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soak.bench.fixture import Fixture, check_claims, read_fixture
-from soak.bench.model_sheet import ModelSheet, read_model_sheet
+from soak.bench.fixture import check_claims, read_fixture
+from soak.bench.model_sheet import read_model_sheet
 from soak.bench.registry import Tools, driver
-from soak.bench.wiring import CaptureWired, ProbeWired
 from soak.errors import FixtureError
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.wiring import CaptureWired, ProbeWired
 from soak.instruments import Instruments
 from soak.roles import Probe
 
@@ -103,7 +105,8 @@ def test_the_header_holds_settings_and_identities(tmp_path: Path) -> None:
         identity: ClassVar = {"port": "/dev/ttyACM0"}
 
     fixture = read(tmp_path, GOOD)
-    data = fixture.as_json(Instruments(probes={"probe.heatsink": cast(Probe, Meter())}))
+    opened = Instruments(probes={"probe.heatsink": cast(Probe, Meter())})
+    data = fixture.opened(opened.identities()).as_json()
     assert set(data) == {"name", "file", "simulated", "switch", "probe"}
     assert data["probe"]["heatsink"]["identity"] == {"port": "/dev/ttyACM0"}
     assert data["probe"]["heatsink"]["accuracy"] == 0.5

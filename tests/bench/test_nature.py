@@ -10,6 +10,7 @@ import socket
 from pathlib import Path
 
 import pytest
+from headers import fixture_of
 
 from soak.bench import nature
 from soak.bench.stick import mounts
@@ -154,12 +155,27 @@ def test_an_address_elsewhere_is_an_address():
 
 def test_old_headers_say_nothing_and_are_not_held_to_it():
     """What a program wrote that did not look is not recorded, but for hands and simulations."""
-    assert nature_of({"driver": "opencv", "identity": {"source": "0"}}) is Nature.NOT_RECORDED
-    assert nature_of({"driver": "opencv"}) is Nature.NOT_RECORDED
-    assert nature_of({"driver": "by_hand"}) is Nature.HAND
-    assert nature_of({"driver": "simulated", "identity": {}}) is Nature.SIMULATED
-    assert not was_looked_at({"driver": "simulated", "identity": {}})
-    assert nature_of({"identity": {"nature": "nonsense"}}) is Nature.NOT_RECORDED
+    assert (
+        nature_of(
+            fixture_of({"capture": {"driver": "opencv", "identity": {"source": "0"}}}), "capture"
+        )
+        is Nature.NOT_RECORDED
+    )
+    assert (
+        nature_of(fixture_of({"capture": {"driver": "opencv"}}), "capture") is Nature.NOT_RECORDED
+    )
+    assert nature_of(fixture_of({"capture": {"driver": "by_hand"}}), "capture") is Nature.HAND
+    assert (
+        nature_of(fixture_of({"capture": {"driver": "simulated", "identity": {}}}), "capture")
+        is Nature.SIMULATED
+    )
+    assert not was_looked_at(
+        fixture_of({"capture": {"driver": "simulated", "identity": {}}}), "capture"
+    )
+    assert (
+        nature_of(fixture_of({"capture": {"identity": {"nature": "nonsense"}}}), "capture")
+        is Nature.NOT_RECORDED
+    )
 
 
 def test_every_nature_has_its_words():

@@ -9,10 +9,10 @@ import pytest
 import trio
 from bench_tools import run_leaping
 
-from soak.bench.fixture import Fixture
 from soak.bench.registry import CLOSING_LIMIT_S, Driver, Tools, driver, open_instruments
-from soak.bench.wiring import ProbeWired, SwitchWired
 from soak.errors import BenchFault
+from soak.frozen.fixture import Fixture
+from soak.frozen.wiring import ProbeWired, SwitchWired
 
 
 class Wire(ProbeWired):

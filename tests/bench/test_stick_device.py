@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import trio
+from headers import placed
 from mounted_stick import run
 
 from soak.bench.drivers.device import Settings, open_device
@@ -18,7 +19,7 @@ from soak.bench.stick import device_medium, disks
 from soak.bench.stick.device_medium import DeviceOrder
 from soak.bench.stick.disks import Disk, disk_at, what_lies_on, why_not
 from soak.bench.stick.folder import Refused
-from soak.checks.base import Done, Place
+from soak.checks.base import Done
 from soak.checks.transfer import THE_CHECK, TransferSettings
 from soak.errors import BenchFault
 from soak.measure.stick.pattern import Pattern
@@ -348,7 +349,7 @@ def test_the_check_verifies_a_whole_disk(tmp_path):
     async def main(clock):
         with disk(tmp_path) as (device, image):
             async with opened(clock, device, image, Operator()) as stick:
-                place = Place("night", {"stick": {"port": "usb1", "path": "through"}}, {})
+                place = placed("night", {"stick": {"port": "usb1", "path": "through"}}, {})
                 check = THE_CHECK(TransferSettings(chunk_bytes=MIB, readings_every_s=0), place)
                 with trio.move_on_after(3):
                     await check.measure(_Bench(clock, stick), Done(), said.append)

@@ -7,12 +7,13 @@ import numpy as np
 import pytest
 import trio
 from fuse_stick import FuseStick
+from headers import placed
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from mounted_stick import opened, run
 from patience import LIMIT_S
 
-from soak.checks.base import Done, Place
+from soak.checks.base import Done
 from soak.checks.transfer import THE_CHECK, TransferSettings
 from soak.measure.stick.pattern import Pattern
 from soak.records import Mark, Reading, State
@@ -144,7 +145,7 @@ def test_the_check_sees_a_real_stick_go_and_come_back(tmp_path):
             async with opened(clock, faulty.folder, **BELIEVED) as stick:
                 check = THE_CHECK(
                     TransferSettings(chunk_bytes=SIZE // 4, size_bytes=SIZE),
-                    Place("night", {"stick": {"port": "usb1", "path": "through"}}, {}),
+                    placed("night", {"stick": {"port": "usb1", "path": "through"}}, {}),
                 )
                 bench = _Bench(clock, stick)
                 async with trio.open_nursery() as nursery:
@@ -178,7 +179,7 @@ def test_a_stick_that_wraps_is_found_out_by_filling_it(tmp_path):
                 faulty.be(holds=SIZE // 2)
                 check = THE_CHECK(
                     TransferSettings(chunk_bytes=SIZE // 8, whole=True, write_budget_bytes=SIZE),
-                    Place("night", {"stick": {"port": "usb1", "path": "through"}}, {}),
+                    placed("night", {"stick": {"port": "usb1", "path": "through"}}, {}),
                 )
                 async with trio.open_nursery() as nursery:
                     nursery.start_soon(check.measure, _Bench(clock, stick), Done(), said.append)

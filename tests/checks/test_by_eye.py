@@ -7,9 +7,10 @@ from typing import Any
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+from headers import placed
 from scripted_bench import measured
 
-from soak.checks.base import Place, all_checks, asks_person, needed
+from soak.checks.base import all_checks, asks_person, needed
 from soak.errors import ScriptError
 
 SHEET = {
@@ -28,7 +29,7 @@ CAPTURE = {"capture": {"driver": "x", "port": "video"}}
 def check(name: str, fixture: Any = None, **settings: Any) -> Any:
     found = all_checks()[name]
     given = {"attended": True, "cycled": False} | settings.pop("place", {})
-    place = Place("it", fixture or {}, SHEET, **given)
+    place = placed("it", fixture or {}, SHEET, **given)
     return found(found.settings.model_validate({"by_eye": True, **settings}), place)
 
 

@@ -7,9 +7,10 @@ from typing import Any
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+from headers import placed
 from scripted_bench import measured
 
-from soak.checks.base import Done, Place, asks_person
+from soak.checks.base import Done, asks_person
 from soak.checks.by_hand import ByHand, ByHandSettings
 from soak.checks.look import LookSettings
 from soak.errors import ScriptError
@@ -26,7 +27,7 @@ SHEET = {
 
 
 def check(*, attended: bool = True, **cards: dict[str, Any]) -> ByHand:
-    place = Place("hands", {}, SHEET, attended=attended)
+    place = placed("hands", {}, SHEET, attended=attended)
     return ByHand(ByHandSettings.model_validate({"cards": cards, "wait_s": 30}), place)
 
 

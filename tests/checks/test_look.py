@@ -6,16 +6,17 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+from headers import placed
 from scripted_bench import measured
 
-from soak.checks.base import Done, Place
+from soak.checks.base import Done
 from soak.checks.look import Look, LookSettings
 
 AS_WANTED = {"first/closed": "yes", "first/damage": "no", "first/label": "yes"}
 
 
 def check(**settings):
-    return Look(LookSettings(**settings), Place("first", {}, {}))
+    return Look(LookSettings(**settings), placed("first", {}, {}))
 
 
 def asked(answers, done=None, **settings):

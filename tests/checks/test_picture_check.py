@@ -1,8 +1,9 @@
 """What the check `picture` demands of which model."""
 
 import pytest
+from headers import placed
 
-from soak.checks.base import Place, all_checks
+from soak.checks.base import all_checks
 from soak.checks.picture import PictureCheck, PictureSettings
 
 
@@ -15,7 +16,7 @@ def check_for(picture_when_on="moving", **settings):
             "reads": {"text": "reads a stick", "check": "transfer", "port": "usb"},
         },
     }
-    place = Place("hot", {"capture": {}}, model_sheet, confidence=0.9, blind_allowed=0.05)
+    place = placed("hot", {"capture": {}}, model_sheet, confidence=0.9, blind_allowed=0.05)
     return PictureCheck(PictureSettings(**settings), place)
 
 
@@ -72,7 +73,7 @@ def test_the_check_is_found_by_its_file():
 def test_a_fault_seen_before_is_demanded_to_be_gone():
     """With a count and its time in the script the soak must show that the fault is gone."""
     own = PictureCheck.settings(seen_before=3, seen_before_in_s="4 h")
-    place = Place("hot run", {}, {"picture_when_on": "moving"})
+    place = placed("hot run", {}, {"picture_when_on": "moving"})
     [gone] = [one for one in PictureCheck(own, place).requirements() if one.rule == "fault gone"]
     assert (gone.limit, gone.params["seen"], gone.params["seen_in_s"]) == (0.05, 3, 14400.0)
     assert "frozen" in gone.params["bad"]

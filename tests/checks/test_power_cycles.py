@@ -7,9 +7,10 @@ import pytest
 import trio
 
 sys.path.insert(0, str(Path(__file__).parent))
+from headers import placed
 from scripted_bench import ScriptedBench, measured
 
-from soak.checks.base import Done, Place
+from soak.checks.base import Done
 from soak.checks.power_cycles import PowerCycles, PowerCyclesSettings
 from soak.records import Reading, State
 
@@ -22,7 +23,7 @@ SHEET = {"start_s": 20.0, "start_limit_s": None, "functions": {}}
 
 
 def check(fixture=None, sheet=SHEET, **settings):
-    place = Place("starts", fixture or {}, sheet)
+    place = placed("starts", fixture or {}, sheet)
     return PowerCycles(PowerCyclesSettings(**settings), place)
 
 

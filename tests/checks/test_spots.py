@@ -1,8 +1,8 @@
 """The demands at spots: which there are, from fixture, model sheet and settings."""
 
 import pytest
+from headers import placed
 
-from soak.checks.base import Place
 from soak.checks.spots import Spots, SpotsSettings
 
 SPOTS = {
@@ -18,7 +18,7 @@ def demands(probes, **settings):
     wired = {name: {"unit": "degC", "spot": spot} for name, spot in probes.items()}
     wired["supply"] = {"unit": "A", "spot": ""}
     sheet = {"spots": SPOTS, "functions": FUNCTIONS}
-    check = Spots(SpotsSettings(**settings), Place("hot", {"probe": wired}, sheet))
+    check = Spots(SpotsSettings(**settings), placed("hot", {"probe": wired}, sheet))
     return {one.id.rpartition("/")[2]: one for one in check.requirements()}
 
 
@@ -82,7 +82,7 @@ def test_other_measurement_units_are_no_spots():
     """A probe of current makes no demand and its silence no hole here."""
     check = Spots(
         SpotsSettings(),
-        Place("hot", {"probe": {"supply": {"unit": "A", "spot": ""}}}, {"spots": SPOTS}),
+        placed("hot", {"probe": {"supply": {"unit": "A", "spot": ""}}}, {"spots": SPOTS}),
     )
     assert list(check.requirements()) == []
     assert list(check.sources()) == []

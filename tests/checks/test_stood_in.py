@@ -6,9 +6,9 @@ from pathlib import Path
 import trio
 
 sys.path.insert(0, str(Path(__file__).parent))
+from headers import placed
 from scripted_bench import measured
 
-from soak.checks.base import Place
 from soak.checks.stood_in import ENUMERATIONS, READ, WROTE, StoodInCheck, StoodInSettings
 from soak.records import Reading, State
 
@@ -24,7 +24,7 @@ SHEET = {
 def check(driver: str = "stood_in", **settings: object) -> StoodInCheck:
     """Return the check on a fixture whose link is at the second port."""
     fixture = {"link": {"driver": driver, "port": "usb2"}}
-    return StoodInCheck(StoodInSettings(**settings), Place("hot run", fixture, SHEET))
+    return StoodInCheck(StoodInSettings(**settings), placed("hot run", fixture, SHEET))
 
 
 def seen(enumerations: int, read: int | None, wrote: int | None = 0, state: str = "seen") -> State:

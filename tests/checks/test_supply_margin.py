@@ -8,15 +8,17 @@ import trio
 from short_soak import SHEET, soak
 
 sys.path.insert(0, str(Path(__file__).parent))
+from headers import placed
 from scripted_bench import ScriptedBench
 
 from soak.bench.fixture import read_fixture
-from soak.bench.model_sheet import ModelSheet, read_model_sheet
+from soak.bench.model_sheet import read_model_sheet
 from soak.bench.registry import drivers
-from soak.checks.base import Done, Place
+from soak.checks.base import Done
 from soak.checks.supply_margin import SupplyMargin, SupplyMarginSettings
 from soak.clock import LeapingClock
 from soak.errors import FixtureError, ScriptError
+from soak.frozen.sheet import ModelSheet
 from soak.records import State
 from soak.settings import checked
 from soak.sim.scene import read_scene
@@ -119,7 +121,7 @@ def test_a_makers_promise_to_ride_through_is_held_to(tmp_path):
     """A break as short as the model sheet states must have no effect: a restart is not met."""
     sheet = read_model_sheet(SHEET)
     supply = sheet.supply.model_copy(update={"rides_through_s": 0.1})
-    place = Place("it", {}, sheet.model_copy(update={"supply": supply}).model_dump(mode="json"))
+    place = placed("it", {}, sheet.model_copy(update={"supply": supply}).model_dump(mode="json"))
     (demand,) = [
         one
         for one in SupplyMargin(SupplyMarginSettings(), place).requirements()
@@ -213,7 +215,7 @@ def test_a_break_that_was_not_seen_whole_is_made_again_three_times_at_most(blind
     settings = SupplyMarginSettings(starts=0, breaks_s=[0.1], times=1, off_s=1)
     rated = {"lowest_v": LOWEST_V, "nominal_v": NOMINAL_V, "highest_v": HIGHEST_V}
     fixture = {"switch": {"sets_voltage": True, "accuracy_v": ACCURACY_V, "rated": rated}}
-    check = SupplyMargin(settings, Place("it", fixture, {"functions": {}}))
+    check = SupplyMargin(settings, placed("it", fixture, {"functions": {}}))
 
     async def picture(bench):
         while True:
@@ -238,7 +240,7 @@ def test_a_resumed_soak_goes_on_after_the_trials_it_has():
     settings = SupplyMarginSettings(starts=2, breaks_s=[0.1, 0.5], times=2, off_s=1)
     rated = {"lowest_v": LOWEST_V, "nominal_v": NOMINAL_V, "highest_v": HIGHEST_V}
     fixture = {"switch": {"sets_voltage": True, "accuracy_v": ACCURACY_V, "rated": rated}}
-    check = SupplyMargin(settings, Place("it", fixture, {"functions": {}}))
+    check = SupplyMargin(settings, placed("it", fixture, {"functions": {}}))
 
     async def picture(bench):
         while True:

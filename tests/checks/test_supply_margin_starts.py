@@ -8,9 +8,10 @@ import pytest
 import trio
 
 sys.path.insert(0, str(Path(__file__).parent))
+from headers import placed
 from scripted_bench import ScriptedBench
 
-from soak.checks.base import Done, Place
+from soak.checks.base import Done
 from soak.checks.supply_margin import SupplyMargin, SupplyMarginSettings
 from soak.clock import LeapingClock
 from soak.records import Mark, State
@@ -81,7 +82,7 @@ def tried(
         bench = FedBench(clock, plays, dies_at_break)
         own = SupplyMarginSettings(**{"off_s": 10.0, "hold_s": 30.0, "give_up_s": 60.0, **settings})
         check = SupplyMargin(
-            own, Place("it", FIXTURE, {"start_s": START_S, "picture_when_on": promise})
+            own, placed("it", FIXTURE, {"start_s": START_S, "picture_when_on": promise})
         )
         async with trio.open_nursery() as nursery:
             nursery.start_soon(bench.unit)

@@ -31,7 +31,7 @@ def test_the_contact_that_opens_to_the_left_when_hot_is_found_with_nobody_there(
     counts = hot.findings[f"it/{HOTLY}"].detail["by_movement"]
     assert counts["left"] >= 3
     assert {name for name, number in counts.items() if number} == {"left"}
-    assert "were moving no matter" in hot.because(HOTLY)  # the exact test against rest
+    assert "if moving made no difference" in hot.because(HOTLY)  # the exact test against rest
 
 
 def moved_by(found):

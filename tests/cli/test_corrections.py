@@ -126,10 +126,10 @@ def test_a_withdrawn_repair_is_no_longer_said_and_stays_on_the_card(bench):
         assert re.match(r"Repair: withdrawn on \S+ by SM \(that was K4\)", told["words"])
         assert "video port re-soldered" in told["words"]
     first = BenchFolder(bench.path).find_soak("K1")
-    assert len(open_evidence(first).header.unit["repairs"]) == 1
+    assert len(open_evidence(first).header.unit.repairs) == 1
     soak(bench, "run", "brief", "--unit", "K1@sim")
     folders = sorted((bench.path / "reports").iterdir(), key=lambda one: one.stat().st_mtime)
-    assert open_evidence(folders[-1]).header.unit["repairs"] == []
+    assert open_evidence(folders[-1]).header.unit.repairs == ()
 
 
 def test_a_repair_of_another_function_must_be_shown_by_a_soak_that_names_it(bench):
@@ -173,7 +173,7 @@ def test_a_corrected_serial_finds_the_unit_and_so_does_the_mistyped_one(bench):
     assert "stated so: SP40-1071" in bench_page["corrections"][0]["words"]
     assert "SP40" not in json.dumps(buyer_page["corrections"])
     folder = BenchFolder(bench.path).find_soak("K1")
-    assert open_evidence(folder).header.unit["serial"] == "SP40-1071"
+    assert open_evidence(folder).header.unit.serial == "SP40-1071"
     assert "SP40-1017" in soak(bench, "run", "brief", "--unit", "SP40-1071@sim").err
     assert "the same serial: K1" in do(bench, "add", "SP40-1071", "--model", "ferrow-sp-40")
 

@@ -87,7 +87,7 @@ def _short(numbers: Any) -> list[float]:
 
 def _told(evidence: Any, again: StoredSoak) -> list[str]:
     """Return what a made-up journal says of itself and its marks do not."""
-    named = {str(entry.get("name", "")) for entry in evidence.header.script.get("stretches", ())}
+    named = {entry.name for entry in evidence.header.script.stretches}
     named |= {mark.stretch for mark in evidence.marks()} | set(getattr(evidence, "pieces", {}))
     named |= {one.stretch for one in evidence.header.requirements}
     pieces = {name: _pieces(evidence, name) for name in sorted(named - {""})}

@@ -194,8 +194,7 @@ def intakes() -> Iterator[tuple[str, Any]]:
             fixture = read_fixture(file, model, simulated_drivers(read_scene("good"), 0))
             what = Intake("goes dark", ["video"], 1.0)
             script = script_of(what, ["video"], fixture, model)
-            adding = {"intake": True, "complaint": what.complaint}
-            there.soak("K1", scene, script, seed=70 + number, adding=adding)
+            there.soak("K1", scene, script, seed=70 + number, complaint=what.complaint)
             there.repair("K1", "video", 0)
             there.soak("K1", "good", "evening", day=1, seed=70 + number)
             there.soak("K1", "good", "evening", day=2, seed=80 + number)

@@ -19,9 +19,10 @@ from soak.desk.orders import Order, Prepared, prepare, with_references
 from soak.desk.proof.prove import prove_fixture
 from soak.desk.soaking.carrying_out import Running, soak_all
 from soak.desk.soaking.grading import grade_job
-from soak.desk.soaking.restraints import Stated, restrained
+from soak.desk.soaking.restraints import restrained
 from soak.desk.soaking.resuming import go_on, prepare_again
 from soak.errors import SoakError
+from soak.frozen.references import Stated
 from soak.journal import open_evidence, plan_resume
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import as_wanted
@@ -78,7 +79,7 @@ class Workshop(AbstractContextManager["Workshop"]):
         dies_at_s: float | None = None,
         stops_at_s: float | None = None,
         as_reference: bool = False,
-        adding: Mapping[str, Any] | None = None,
+        complaint: str = "",
     ) -> Path:
         """Soak a unit by a script; return the soak's folder.
 
@@ -101,7 +102,9 @@ class Workshop(AbstractContextManager["Workshop"]):
         )
         prove_fixture(self.bench, file, MODEL, lambda _: None, f"{EVENING:%Y-%m-%d}")
         one = prepare(self.bench, self.ledger, read, Order(tag, file), when, seed)
-        one = with_references(restrained(one, Stated(as_reference=as_reference)), adding)
+        one = restrained(one, Stated(as_reference=as_reference))
+        intake = replace(one.wanted.references, intake=bool(complaint), complaint=complaint)
+        one = with_references(one, intake)
         if dies_at_s is not None:
             _in_a_child(lambda: _run(one, when, dies_at_s=dies_at_s))
         else:
@@ -149,7 +152,7 @@ class Workshop(AbstractContextManager["Workshop"]):
         jobs: dict[str, list[Any]] = {}
         for path in sorted(self._journals()):
             evidence = open_evidence(path.parent)
-            if evidence.header.unit["tag"] == tag:
+            if evidence.header.unit.tag == tag:
                 jobs.setdefault(evidence.header.job_id, []).append(evidence)
         return jobs
 

@@ -1,8 +1,7 @@
 """What counts as lost where no demand says otherwise: read from the header once, or told."""
 
-from dataclasses import replace
-
 import pytest
+from headers import header_with
 from made_up_soak import clean_night, demand
 
 from soak.errors import JournalError
@@ -12,7 +11,7 @@ from soak.judge.grade import judge
 def night(**told):
     """Return a night whose header says these terms."""
     soak = clean_night().demanding(demand("no dropout", "capture"))
-    soak.header = replace(soak.header, terms=told)
+    soak.header = header_with(soak.header, terms=told)
     return soak
 
 

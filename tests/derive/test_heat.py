@@ -17,6 +17,7 @@ from soak.derive.heat import (
     heat_reference_of,
     last_end,
 )
+from soak.frozen.shape import as_json
 from soak.judge.judging import judge_requirement, lack_of
 from soak.measure.heating import TooEarly
 from soak.quantities import Quantity
@@ -236,8 +237,8 @@ def test_heat_cycles_are_demanded_from_their_number_up(limit, text):
 def test_what_a_known_good_unit_leaves_behind_is_its_rise_by_spot():
     """The spot's name on the model sheet, not the probe's in the fixture, is what is kept."""
     soak = heated()
-    soak = soak.with_header(unit={**soak.header.unit, "tag": "K1"})
-    assert heat_reference_of(course_of(soak))["rises_k"]["outside"] == pytest.approx(30.0, abs=0.3)
+    soak = soak.with_header(unit={**as_json(soak.header.unit), "tag": "K1"})
+    assert heat_reference_of(course_of(soak)).rises_k["outside"] == pytest.approx(30.0, abs=0.3)
 
 
 @pytest.mark.parametrize(

@@ -60,7 +60,7 @@ def with_volts(values: list[float], every_s: float = 5.0) -> MadeUpSoak:
     """Return a night whose probe at the port reads so, from 0 s on: off 30 s, on 60 s, ..."""
     soak = clean_night()
     entry = {"driver": "any", "unit": "V", "at_port": "usb", "identity": {"nature": "device"}}
-    fixture = {**soak.header.fixture, "probe": {"port": entry}}
+    fixture = {**soak.header.fixture.as_json(), "probe": {"port": entry}}
     soak = soak.with_header(fixture=fixture)
     soak.readings["probe.port"] = (np.arange(len(values)) * every_s, np.array(values))
     return soak
@@ -100,5 +100,5 @@ def test_a_spot_must_warm_soon_or_far():
 def test_nothing_is_claimed_of_what_is_not_proved_that_way():
     """A load, a presser and a servo are judged by what the others see."""
     soak = clean_night()
-    soak = soak.with_header(fixture={**soak.header.fixture, "load": {"driver": "any"}})
+    soak = soak.with_header(fixture={**soak.header.fixture.as_json(), "load": {"driver": "any"}})
     assert not proved(course_of(soak.demanding(WATCHED)), "load")

@@ -1,6 +1,7 @@
 """Times to picture: outliers by the modified z-score, trend by Mann-Kendall and Theil-Sen."""
 
 import pytest
+from headers import sheet_of
 
 from soak.derive.starting.starts import Start, usual_start_s
 from soak.derive.strata import outliers, strata, trend_of
@@ -50,4 +51,4 @@ def test_breaks_without_effect_are_no_times_of_starts():
     assert group.starts == 10
     assert (list(group.outliers), group.trend) == ([], None)
     knocked = started([0.0] * 7 + [20.0, 20.1, 20.2], kind="quick")
-    assert usual_start_s(knocked, {"start_s": 18.0}) == 18.0
+    assert usual_start_s(knocked, sheet_of({"start_s": 18.0})) == 18.0

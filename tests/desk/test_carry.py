@@ -32,8 +32,8 @@ def test_what_a_unit_copied_back_shows_its_port(shop):
     assert code == 0
     assert "16 of 16 files came whole, 4.00 MB" in text
     evidence = open_evidence(next((shop.bench / "reports").iterdir()))
-    assert evidence.header.fixture["stick"]["port"] == "usb2"
-    assert evidence.header.fixture["stick"]["path"] == "carried"
+    assert evidence.header.fixture.stick.port == "usb2"
+    assert evidence.header.fixture.stick.path == "carried"
     assert not [point for point in judge([evidence]).open_points if "not shown" in point]
 
 
@@ -213,7 +213,7 @@ def test_an_edited_manifest_is_not_believed(shop):
     assert code == 0
     assert "MANIFEST.JSN was changed since it was packed" in text
     evidence = open_evidence(next((shop.bench / "reports").iterdir()))
-    assert evidence.header.fixture["stick"]["port"] == "usb2"
+    assert evidence.header.fixture.stick.port == "usb2"
 
 
 def test_unpacking_writes_nothing_where_it_looks(shop):

@@ -199,4 +199,4 @@ def test_what_the_claim_leaves_out_is_frozen_in_the_header(tmp_path):
     narrow(bench, "cooling", "service_usb")
     soaked(bench, "quick")
     header = open_evidence(BenchFolder(bench).find_soak("last")).header
-    assert header.references["left_out"] == ["cooling", "service_usb"]
+    assert header.references.left_out == ("cooling", "service_usb")

@@ -51,8 +51,8 @@ def test_an_intake_says_how_often_the_fault_came_and_keeps_the_complaint(bench):
     """Hands off and moved are counted apart; the complaint stands in the header."""
     told = taken_in(bench, "drops.toml", hours=2.0)
     header = open_evidence(BenchFolder(bench).find_soak("last")).header
-    assert header.references["complaint"] == "picture goes when warm"
-    assert header.references["intake"] is True
+    assert header.references.complaint == "picture goes when warm"
+    assert header.references.intake is True
     assert "of the picture with hands off" in told
     assert "moved hot for 3 min 30 s" in told
 
@@ -66,8 +66,8 @@ def test_what_the_intake_saw_does_not_count_against_the_repaired_unit(bench):
     mended(bench)
     second, described, references = ledger.for_header("S1")
     assert second != first
-    assert references["earlier_soaks"] == []
-    assert [repair["job_id"] for repair in described["repairs"]] == [second]
+    assert references.earlier_soaks == ()
+    assert [repair.job_id for repair in described.repairs] == [second]
 
 
 def test_a_repair_after_any_other_soak_is_still_refused(bench):
@@ -82,7 +82,7 @@ def test_a_later_night_must_show_that_what_the_intake_saw_is_gone(bench):
     taken_in(bench, "drops.toml", hours=3.0)
     mended(bench)
     night = prepared(bench, "overnight")
-    header = night.plan(night.fixture.as_json()).header
+    header = night.plan(night.fixture).header
     (job,) = jobs_before(header)
     (intake_soak,) = job.soaks
     (picture,) = [one for one in intake_soak.failures if one.kind is FailureKind.PICTURE]
@@ -97,7 +97,7 @@ def test_a_later_night_must_show_that_what_the_intake_saw_is_gone(bench):
 def test_without_a_job_before_nothing_is_to_be_outlived(bench):
     """A script says by itself what it demands."""
     night = prepared(bench, "overnight")
-    header = night.plan(night.fixture.as_json()).header
+    header = night.plan(night.fixture).header
     assert jobs_before(header) == ()
     assert to_outlive(header) == []
 

@@ -241,8 +241,8 @@ def test_simulated_soaks_say_nothing_of_a_real_unit(nights):
 
     ledger = open_ledger(nights.path)
     job_id, unit, _ = ledger.for_header("S1")
-    jobs = seen_by_jobs_before(nights.bench, ledger, unit, job_id, simulated=False)["jobs_before"]
-    assert not any(job["soaks"] for job in jobs)
+    jobs = seen_by_jobs_before(nights.bench, ledger, unit, job_id, simulated=False)
+    assert not any(job.soaks for job in jobs)
 
 
 STARTS = "[stretch.power_cycles]\nwarm = {count}\noff_s = 10\non_s = 30\n"

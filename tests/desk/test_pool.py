@@ -37,15 +37,15 @@ def pool_of(bench, tag):
     script = read_script(bench.path / "scripts" / "brief.toml")
     order = Order(tag, Path("fixtures/sim.toml"))
     prepared = prepare(folder, Ledger(folder.ledger), script, order, EVENING, 1)
-    return prepared.wanted.references.get("pool", [])
+    return list(prepared.wanted.references.pool)
 
 
 def test_only_units_of_the_same_repair_are_counted(bench):
     """K3, whose picture was mended, is set beside K1, whose picture was, and not beside K2."""
     [entry] = pool_of(bench, "K3")
-    assert entry["soak_id"].startswith("K1-")
-    assert (entry["starts"], entry["failed"], entry["faults"]) == (2, 0, 0)
-    assert entry["hours"] > 0
+    assert entry.soak_id.startswith("K1-")
+    assert (entry.starts, entry.failed, entry.faults) == (2, 0, 0)
+    assert entry.hours > 0
 
 
 def test_a_unit_is_never_set_beside_itself(bench):

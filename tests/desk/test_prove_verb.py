@@ -8,6 +8,7 @@ from types import SimpleNamespace
 
 import pytest
 import trio
+from headers import fixture_of
 from one_unit_bench import bench_with_k1
 from wiggled_bench import ROOT
 
@@ -18,6 +19,7 @@ from soak.desk.orders import Order, prepare
 from soak.desk.proof.prove import prove, proved_by
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
+from soak.frozen.shape import as_json
 from soak.records import Reading
 from soak.run.proving_more import room, what_each_is
 from soak.run.script import find_script, read_script
@@ -96,7 +98,7 @@ class Room:
     """Stands for a stand whose probe at ambient reads one value."""
 
     def __init__(self, degc: float | None) -> None:
-        self.fixture = {"probe": {"room": {"spot": "ambient", "unit": "degC"}}}
+        self.fixture = fixture_of({"probe": {"room": {"spot": "ambient", "unit": "degC"}}})
         self._degc = degc
 
     def following(self, source: str):
@@ -136,7 +138,8 @@ def frozen(bench: BenchFolder, tag: str, fixture: str = "left.toml", days: float
     ledger, when = open_ledger(bench.path), datetime.now(UTC) + timedelta(days=days)
     order = Order(tag, Path(fixture))
     script = read_script(find_script("quick", bench.path))
-    return dict(prepare(bench, ledger, script, order, when).wanted.references).get("proved", {})
+    proved = prepare(bench, ledger, script, order, when).wanted.references.proved
+    return {} if proved is None else as_json(proved)
 
 
 def test_what_was_proved_on_a_unit_is_frozen_for_soaks_of_it_alone(tmp_path, capsys):
@@ -191,7 +194,7 @@ def test_what_failed_a_step_is_not_proved_by_another():
 def test_what_is_no_instrument_is_named_first():
     """Whatever it does then proves nothing."""
     entry = {"identity": {"nature": "pseudo-terminal"}}
-    stand = SimpleNamespace(fixture={"switch": entry, "capture": {"identity": {}}})
+    stand = SimpleNamespace(fixture=fixture_of({"switch": entry, "capture": {"identity": {}}}))
     [step] = trio.run(what_each_is, stand)
     assert (step.source, step.result) == ("switch", "not proved")
     assert step.seen == "a pseudo-terminal, no instrument"

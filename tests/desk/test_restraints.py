@@ -3,11 +3,14 @@
 import pytest
 
 from soak.bench.drivers.by_hand import HandButton, HandSwitch
-from soak.bench.fixture import Fixture
-from soak.bench.model_sheet import ModelSheet
 from soak.checks.base import all_checks
-from soak.desk.soaking.restraints import Stated, cautions, check, stated_before, unguarded
+from soak.desk.soaking.restraints import cautions, check, unguarded
 from soak.errors import ScriptError, UsageError
+from soak.frozen.fixture import Fixture
+from soak.frozen.references import References, Stated
+from soak.frozen.shape import read_as
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated
 from soak.run.script import script_from
 
 BY_HAND = {"switch": HandSwitch(driver="by_hand")}
@@ -17,7 +20,7 @@ PRESSED = Fixture(
 )
 SILENT = {"model": "SP", "picture_when_on": "moving", "start_s": 20, "functions": {}}
 SAID = dict.fromkeys(("mains", "disk", "lithium_cell", "holds_data"), False)
-K1 = {"tag": "K1", "model": "sp"}
+K1 = read_as(UnitStated, {"tag": "K1", "model": "sp"})
 WAKES = {"stops": False, "stays_off": True}
 
 
@@ -79,8 +82,9 @@ def test_solid_state_units_are_cut_off_as_often_as_the_script_says():
 
 def test_what_was_stated_is_read_back_from_the_header():
     """A resumed soak stands on the statements of its start."""
-    assert stated_before({"stated": {"cell_out": True}}) == Stated(cell_out=True)
-    assert stated_before({}) == Stated()
+    told = {"stated": {"cell_out": True}}
+    assert read_as(References, told).stated == Stated(cell_out=True)
+    assert read_as(References, {}).stated == Stated()
 
 
 @pytest.mark.parametrize("trip_degc", [20, 34.9, 201, 9000])

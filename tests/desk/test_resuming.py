@@ -3,14 +3,16 @@
 from types import SimpleNamespace
 
 import pytest
+from headers import fixture_of
 
 from soak.desk.soaking.resuming import _still_instruments
 from soak.errors import BenchFault
+from soak.frozen.fixture import Fixture
 
 
-def fixture(capture: str) -> dict:
+def fixture(capture: str) -> Fixture:
     """Return a fixture whose capture is of this nature."""
-    return {"capture": {"driver": "opencv", "identity": {"nature": capture}}}
+    return fixture_of({"capture": {"driver": "opencv", "identity": {"nature": capture}}})
 
 
 def test_a_recording_does_not_take_the_place_of_a_card():

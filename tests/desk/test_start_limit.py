@@ -75,7 +75,7 @@ def test_units_like_it_only_draw_the_limit_closer(tmp_path):
         assert soaked(bench, tag, "left").code == 6
     assert soaked(bench, "K1", "left").code == 6
     header = _header(tmp_path, "K1")
-    assert [one["tag"] for one in header.references["start_times"]] == ["K4", "K3", "K2"]
+    assert [one.tag for one in header.references.start_times] == ["K4", "K3", "K2"]
     assert header.terms["start_limit_from"] == "units like it"
     assert header.terms["start_limit_s"] == pytest.approx(1.5 * 20 + 10, abs=1)
     assert "from 3 units like it" in typed(*words(bench, "judge", "K1")).out

@@ -173,7 +173,7 @@ def test_tries_count_though_the_ledger_of_before_is_put_back(tmp_path):
         beside.unlink()
     made.soak()
     first, last = (open_evidence(folder) for folder in made.soaks())
-    (told,) = last.header.references["carried"].values()
+    (told,) = last.header.references.carried.values()
     assert len(told["failed"]) == len(first.marks("start ended")) > 0
 
 

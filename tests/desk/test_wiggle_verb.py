@@ -47,8 +47,8 @@ def test_a_good_unit_is_clean_and_the_table_is_shown_again(bench):
 def test_a_wiggle_replaces_no_soak_and_goes_with_no_listing(bench):
     """It stands beside the night; so does what a resumed one reads back from its header."""
     script = script_from(script_of(Wiggling("video"), ["capture"]), "f", all_checks())
-    resolved = script.as_json()
-    assert (resolved["beside"], resolved["listing"]) == (True, False)
+    resolved = script.planned()
+    assert (resolved.beside, resolved.listing) == (True, False)
     assert script_again(resolved).head.beside
 
 
@@ -59,8 +59,8 @@ def test_data_crosses_the_port_meanwhile_where_a_stick_is_wired_through_it(bench
     from soak.journal import open_evidence
 
     evidence = open_evidence(folder)
-    (stretch,) = evidence.header.script["stretches"]
-    assert set(stretch["checks"]) == {"wiggle", "transfer"}
+    (stretch,) = evidence.header.script.stretches
+    assert set(stretch.checks) == {"wiggle", "transfer"}
     assert len(evidence.series("transfer.stick.speed")[0]) > 10
 
 

@@ -14,6 +14,7 @@ from typing import Any, get_args
 
 import pytest
 import trio
+from headers import wanted_of
 
 from soak.bench.fixture import read_fixture
 from soak.bench.model_sheet import read_model_sheet
@@ -31,7 +32,7 @@ from soak.records import Role
 from soak.roles import Given, Question
 from soak.rules.core.verdict import Finding
 from soak.run.in_hand import Wiring
-from soak.run.plan import Wanted, make_plan
+from soak.run.plan import make_plan
 from soak.run.script import script_from
 from soak.run.soak import Ended, Soak
 from soak.settings import checked
@@ -205,7 +206,7 @@ async def _soak(name, trial, unit, clock, ask, stop_at_s, missing, lasts) -> Soa
     )
     tools = Tools(off_loop_for(clock), ask, clock)
     async with open_instruments(fixture, tools, drivers) as instruments:
-        wanted = Wanted(
+        wanted = wanted_of(
             "S-1",
             "J-1",
             {
@@ -216,8 +217,8 @@ async def _soak(name, trial, unit, clock, ask, stop_at_s, missing, lasts) -> Soa
                 "wiped": None,
                 "came_back": [],
             },
-            sheet.model_dump(mode="json"),
-            fixture.as_json(instruments),
+            sheet,
+            fixture.opened(instruments.identities()),
             {},
             5,
             True,

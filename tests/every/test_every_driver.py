@@ -8,11 +8,12 @@ from typing import Any, get_args
 import pytest
 from bench_tools import open_driver, run_real
 from dialogues import kinds, of_kind
+from headers import fixture_of
 from serial_peer import SerialPeer, line_by_line
 
 from soak.bench.registry import ROLE_SETTINGS, Driver, Tools, drivers
 from soak.bench.serial.port import SerialSettings
-from soak.bench.wiring import Wired
+from soak.frozen.wiring import Wired
 from soak.natures import NO_INSTRUMENT, Nature, nature_of
 from soak.records import canonical_json
 
@@ -136,7 +137,8 @@ def test_closing_twice_is_safe(found: Driver, tmp_path: Path) -> None:
                 instrument = await open_driver("device", found.role, settings, tools)
                 assert canonical_json(dict(instrument.identity)) != b"{}"
                 # What the tests plug in is none, or a hand: each driver must have noticed.
-                told = nature_of({"identity": instrument.identity})
+                wired = {"capture": {"identity": dict(instrument.identity)}}
+                told = nature_of(fixture_of(wired), "capture")
                 assert told in NO_INSTRUMENT | {Nature.HAND}
                 await instrument.aclose()
                 await instrument.aclose()

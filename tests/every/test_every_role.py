@@ -18,13 +18,13 @@ from one_unit_bench import bench_with_k1
 from soak.bench.fixture import read_fixture
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, drivers, open_instruments
-from soak.bench.wiring import ROLE_SETTINGS
 from soak.clock import LeapingClock
 from soak.derive.course import course_of
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.morning.show import show
 from soak.desk.soaking import run
-from soak.instruments import ROLES, Instruments, field_of
+from soak.frozen.wiring import ROLE_SETTINGS, field_of
+from soak.instruments import ROLES, Instruments
 from soak.journal import JournalEvidence, open_evidence
 from soak.judge.judging import missing
 from soak.names import source_named

@@ -7,9 +7,9 @@ words of its own, as the model sheet's key `picture_when_on` promises it.
 from io import StringIO
 
 import pytest
+from headers import placed, wanted_of
 from made_up_soak import CYCLE_S, FIXTURE, OFF_S, SHEET, STARTS_S, TOOK_S, clean_night
 
-from soak.checks.base import Place
 from soak.checks.picture import PictureCheck, PictureSettings
 from soak.checks.wiggle import Wiggle, WiggleSettings
 from soak.derive.course import course_of
@@ -18,7 +18,7 @@ from soak.live.against import Against
 from soak.live.cues import Cues
 from soak.records import Mark, State
 from soak.report.output.drawing import draw
-from soak.run.plan import Wanted, make_plan
+from soak.run.plan import make_plan
 from soak.run.script import Script, ScriptHead
 from soak.run.so_far import SoFar
 
@@ -95,7 +95,7 @@ def test_the_drawing_takes_the_same_for_a_part_of_the_start(promise, state):
 @walk
 def test_what_a_check_demands_is_the_same(promise, state):
     """The states are frozen in the demand before anything is measured."""
-    place = Place("run", FIXTURE, {**sheet(promise), "ports": {"video": {"kind": "video"}}})
+    place = placed("run", FIXTURE, {**sheet(promise), "ports": {"video": {"kind": "video"}}})
     checks = (
         PictureCheck(PictureSettings(), place),
         Wiggle(WiggleSettings(port="video"), place),
@@ -110,7 +110,7 @@ def test_a_plan_puts_the_same_into_the_header(promise, state):
     """Where no demand says what a loss is, the header does."""
     nothing = Script("", ScriptHead(name="nothing", not_after=60.0), ())
     unit = {"serial": "", "model": "x", "repairs": []}
-    wanted = Wanted("S", "J", unit, sheet(promise), FIXTURE, {}, 0, True)
+    wanted = wanted_of("S", "J", unit, sheet(promise), FIXTURE, {}, 0, True)
     header = make_plan(nothing, wanted, {}).header
     assert (state in header.terms["bad"]) == (state not in NOT_LOST[promise])
     assert lost_by(header)["capture"] == frozenset(header.terms["bad"])

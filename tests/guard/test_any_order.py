@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from trio.testing import memory_stream_pair
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "run"))
+from headers import wanted_of
 from small_bench import FIXTURE, SCRIPT, SHEET, Faults, World, nobody
 
 from soak.checks.base import all_checks
@@ -24,7 +25,7 @@ from soak.run.guard.post import Order, Post
 from soak.run.guard.server import Server
 from soak.run.guard.wire import Line
 from soak.run.in_hand import Wiring
-from soak.run.plan import Plan, Wanted, make_plan
+from soak.run.plan import Plan, make_plan
 from soak.run.script import script_from
 from soak.run.soak import Soak
 
@@ -71,7 +72,7 @@ def plan() -> Plan:
     cycles = {"warm": 2, "off_s": 10, "on_s": 20}
     stretches = [{"name": "starts", "power_cycles": cycles, "spots": {}}]
     script = {**SCRIPT, "not_after": "3 min", "stretch": stretches}
-    wanted = Wanted("S-1", "J-1", {"tag": "S"}, SHEET, FIXTURE, {}, 1, True)
+    wanted = wanted_of("S-1", "J-1", {"tag": "S"}, SHEET, FIXTURE, {}, 1, True)
     return make_plan(script_from(script, "small.toml", all_checks()), wanted, {})
 
 

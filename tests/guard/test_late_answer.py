@@ -43,7 +43,7 @@ class Late(Supply):
     ("limit_s", "verdict", "said"),
     [
         (0.2, Verdict.NOT_SHOWN, r"the (switch answered up to|supply answered) 1.5\d s after"),
-        (10.0, Verdict.MET, r"0 s to 1.5\d s, as the (switch|supply) answers late"),
+        (10.0, Verdict.MET, r"0 s to 1.5\d s, as what switches its power answers late"),
     ],
     ids=["short", "long"],
 )

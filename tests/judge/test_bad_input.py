@@ -7,6 +7,7 @@ from made_up_soak import HOT_S, STARTS_S, MadeUpSoak, clean_night, demand
 
 from soak.derive.course import course_of
 from soak.errors import UsageError
+from soak.frozen.references import Counts
 from soak.judge.contradiction import contradictions
 from soak.judge.explain.pooled import counts_of
 from soak.judge.grade import judge
@@ -40,7 +41,7 @@ def test_an_empty_journal_is_incomplete_and_everything_is_to_be_run():
     assert {finding.verdict for finding in judgement.findings} == {Verdict.NOT_SHOWN}
     assert {one.number for one in to_run_again(judgement.findings, course_of(soak))} == {1, 2}
     assert overall_of(judgement.findings) is None
-    assert counts_of(course_of(soak)) == {"starts": 0, "failed": 0, "hours": 0, "faults": 0}
+    assert counts_of(course_of(soak)) == Counts()
 
 
 def test_a_soak_stopped_in_its_first_stretch_is_incomplete():

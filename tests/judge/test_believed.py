@@ -29,7 +29,7 @@ def of_devices(soak: MadeUpSoak, **others: Nature) -> MadeUpSoak:
         nature = others.get(name, Nature.DEVICE)
         return {**told, "driver": "any", "identity": {"nature": nature, "card": "1234:5678/9"}}
 
-    fixture = dict(soak.header.fixture)
+    fixture = soak.header.fixture.as_json()
     for name in ("switch", "capture", "stick"):
         fixture[name] = entry(name, fixture[name])
     fixture["probe"] = {name: entry(name, told) for name, told in fixture["probe"].items()}
@@ -117,7 +117,7 @@ def test_a_probe_beside_its_spot_is_not_believed():
 def test_what_soak_prove_saw_of_this_very_instrument_counts():
     """By identity: another card in its place was never proved."""
     soak = blind_to_the_power(night(DROPOUT))
-    known_by = what_it_is_known_by(soak.header.fixture["capture"])
+    known_by = what_it_is_known_by(soak.header.fixture, "capture")
     told = {"on": "2026-01-02", "by": {"capture": "video plug pulled"}, "is": {"capture": known_by}}
     assert only(soak.with_header(references={"proved": told}))[0] == "met"
     other = {**told, "is": {"capture": {**known_by, "card": "1234:5678/10"}}}

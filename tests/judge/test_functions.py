@@ -22,7 +22,7 @@ SOUND = {"text": "plays sound", "key": True, "check": ""}
 def night(functions, *demands, stick=True, left_out=(), **more):
     """Return a clean night of a model with these functions."""
     soak = clean_night(**more).demanding(*demands)
-    fixture = {k: v for k, v in soak.header.fixture.items() if stick or k != "stick"}
+    fixture = {k: v for k, v in soak.header.fixture.as_json().items() if stick or k != "stick"}
     sheet = {**SHEET, "functions": functions}
     references = {"left_out": list(left_out)}
     return soak.with_header(fixture=fixture, model_sheet=sheet, references=references)

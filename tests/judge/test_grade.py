@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from made_up_soak import HOT_S, SHEET, STARTS_S, MadeUpSoak, clean_night, demand, fail_start
 
 from soak.errors import UsageError
+from soak.frozen.shape import as_json
 from soak.judge.grade import judge
 from soak.records import Seal, to_json
 from soak.rules.core.rule import RULES
@@ -48,7 +49,7 @@ def lose_picture(soak):
 
 
 def with_unit(soak, **changes):
-    return soak.with_header(unit={**soak.header.unit, **changes})
+    return soak.with_header(unit={**as_json(soak.header.unit), **changes})
 
 
 def test_clean_night_is_ready():
@@ -85,7 +86,7 @@ def test_nothing_wired_is_incomplete():
 def test_what_was_not_tested_does_not_block():
     """Without a stick the rest still makes the unit ready, and the reason counts what was not."""
     soak = night()
-    fixture = {key: part for key, part in soak.header.fixture.items() if key != "stick"}
+    fixture = {key: part for key, part in soak.header.fixture.as_json().items() if key != "stick"}
     judgement = judge([soak.with_header(fixture=fixture)])
     assert judgement.ready
     assert "4 were not tested" in judgement.reason
@@ -96,7 +97,7 @@ def test_repair_must_be_shown_by_a_met_demand():
     repairs = [{"id": "1", "what": "USB port resoldered", "function": "usb", "kind": "", "on": ""}]
     assert judge([with_unit(night(), repairs=repairs)]).ready
     soak = night()
-    fixture = {**soak.header.fixture, "stick": {"driver": "folder", "path": "bench_only"}}
+    fixture = {**soak.header.fixture.as_json(), "stick": {"driver": "folder", "path": "bench_only"}}
     judgement = judge([with_unit(soak.with_header(fixture=fixture), repairs=repairs)])
     assert judgement.grade == "not ready: incomplete"
     assert "USB port resoldered" in judgement.open_points[0]
@@ -106,8 +107,11 @@ def test_an_open_repair_names_its_function_as_the_model_sheet_does():
     """A person reads what the unit does, not the key that stands for it in the file."""
     repairs = [{"id": "1", "what": "USB port resoldered", "function": "usb", "kind": "", "on": ""}]
     soak = with_unit(night(), repairs=repairs)
-    sheet = {**soak.header.model_sheet, "functions": {"usb": {"text": "reads a stick"}}}
-    fixture = {**soak.header.fixture, "stick": {"driver": "folder", "path": "bench_only"}}
+    sheet = {
+        **soak.header.model_sheet.model_dump(mode="json"),
+        "functions": {"usb": {"text": "reads a stick"}},
+    }
+    fixture = {**soak.header.fixture.as_json(), "stick": {"driver": "folder", "path": "bench_only"}}
     judgement = judge([soak.with_header(fixture=fixture, model_sheet=sheet)])
     assert judgement.open_points[0].endswith("no requirement on 'reads a stick' was met.")
 
@@ -203,7 +207,7 @@ def test_repair_shown_in_an_earlier_soak_of_the_job_counts():
     """The evidence since the repair is one: a second night on another fixture does not undo it."""
     repairs = [{"id": "1", "what": "USB port resoldered", "function": "usb", "kind": "", "on": ""}]
     second = night("S2", "2026-01-06T21:00:00Z")
-    fixture = {key: part for key, part in second.header.fixture.items() if key != "stick"}
+    fixture = {key: part for key, part in second.header.fixture.as_json().items() if key != "stick"}
     second = with_unit(second.with_header(fixture=fixture), repairs=repairs)
     assert not judge([second]).ready
     assert judge([with_unit(night(), repairs=repairs), second]).ready

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pytest
+from headers import header_with, kept_jobs
 from made_up_soak import clean_night, demand
 
 from soak.derive.course import course_of
@@ -11,13 +12,12 @@ from soak.derive.jobs_before import (
     FailureKind,
     Failures,
     JobBefore,
-    RepairBefore,
     SoakBefore,
-    as_reference,
     jobs_before,
     moved_before,
 )
 from soak.errors import JournalError
+from soak.frozen.unit import RepairStated
 from soak.judge.before.demands import answers, only_needed
 from soak.judge.before.outlived import Before, Standing, of_job, outlived
 from soak.judge.before.words import open_points, to_outlive
@@ -42,27 +42,24 @@ def soak(at: float, *failures: Failures, **more: object) -> SoakBefore:
     return replace(SoakBefore(soak_id=f"S-{at:g}", at=at, failures=failures), **more)
 
 
-def repair(at: float, function: str = "video") -> RepairBefore:
-    return RepairBefore(id=f"R{at:g}", what="re-soldered", function=function, at=at)
+def repair(at: float, function: str = "video") -> RepairStated:
+    return RepairStated(id=f"R{at:g}", what="re-soldered", function=function, at=at)
 
 
-def job(number: int, *told: SoakBefore | RepairBefore) -> JobBefore:
-    repairs = tuple(one for one in told if isinstance(one, RepairBefore))
+def job(number: int, *told: SoakBefore | RepairStated) -> JobBefore:
+    repairs = tuple(one for one in told if isinstance(one, RepairStated))
     soaks = tuple(one for one in told if isinstance(one, SoakBefore))
     return JobBefore(job_id=f"S1-{number}", tag="S1", repairs=repairs, soaks=soaks)
 
 
-def header(*jobs: JobBefore, repairs: tuple[RepairBefore, ...] = ()) -> Header:
+def header(*jobs: JobBefore, repairs: tuple[RepairStated, ...] = ()) -> Header:
     night = clean_night().demanding(demand("no dropout", "capture")).header
-    own = [
-        {"id": one.id, "what": one.what, "function": one.function, "job_id": "now", "at": one.at}
-        for one in repairs
-    ]
-    unit = {**night.unit, "repairs": own}
-    return replace(night, job_id="now", unit=unit, references=as_reference(jobs))
+    own = tuple(replace(one, job_id="now") for one in repairs)
+    unit = replace(night.unit, repairs=own)
+    return header_with(night, job_id="now", unit=unit, references=kept_jobs(jobs))
 
 
-def left(*jobs: JobBefore, repairs: tuple[RepairBefore, ...] = ()) -> Standing | None:
+def left(*jobs: JobBefore, repairs: tuple[RepairStated, ...] = ()) -> Standing | None:
     found = outlived(header(*jobs, repairs=repairs)).failures
     return found[0] if found else None
 
@@ -159,7 +156,7 @@ def test_a_failure_seen_in_no_time_can_be_held_against_no_quiet():
 def test_a_night_since_is_counted_by_the_measures_of_before():
     """A made-up night of 4 h and a half, quiet: 13 in 5 h are outlived."""
     night = clean_night().demanding(demand("no dropout", "capture"))
-    night = night.with_header(references=as_reference([job(1, soak(1, seen(13, 5)))]))
+    night = night.with_header(references=kept_jobs([job(1, soak(1, seen(13, 5)))]))
     (told,) = of_job([course_of(night)]).failures
     hours = told.since.over / H
     assert told.since.events == 0
@@ -245,7 +242,9 @@ def test_what_the_header_keeps_comes_back_as_it_was():
 
 def test_a_header_of_a_later_version_is_refused_in_one_sentence():
     """What it keeps may mean more than this version knows."""
-    newer = replace(header(), references={"jobs_before": [{"job_id": "x", "tag": "S1", "new": 1}]})
+    newer = header_with(
+        header(), references={"jobs_before": [{"job_id": "x", "tag": "S1", "new": 1}]}
+    )
     with pytest.raises(JournalError, match="jobs before cannot be read"):
         jobs_before(newer)
 
@@ -270,7 +269,7 @@ def test_failures_of_which_an_older_program_kept_no_bouts_count_as_one():
 def test_what_an_older_program_kept_of_an_intake_is_still_read():
     """Its movements stand under `seen_before`."""
     moved = [{"heat": "hot", "events": 5, "hours": 0.1}]
-    older = replace(header(), references={"seen_before": {"port": "video", "moved": moved}})
+    older = header_with(header(), references={"seen_before": {"port": "video", "moved": moved}})
     told = moved_before(older, "video", "hot")
     assert (told.events, told.over) == (5, pytest.approx(360))
     assert (told.bouts, told.live) == (1, pytest.approx(360)), "nobody knows how they came"

@@ -5,11 +5,12 @@ from datetime import datetime
 from typing import Any
 
 import pytest
+from headers import header_of
 
 from soak.journal.memory import MemoryEvidence, MemoryJournal
 from soak.ledger.ledger import Ledger
 from soak.quantities import Quantity
-from soak.records import FORMAT, Header, Mark, Reading, Requirement
+from soak.records import FORMAT, Mark, Reading, Requirement
 from soak.rules.core.verdict import Exercised, Finding, Judgement, Verdict
 
 NOW = datetime(2026, 6, 15, 12, 0).astimezone()
@@ -52,7 +53,7 @@ def soak_of(
 ) -> MemoryEvidence:
     """Build a soak of 2 starts, 90 s under power, 3000 B written; with `ended` None it runs."""
     job_id, described, references = ledger.for_header(unit)
-    header = Header(
+    header = header_of(
         format=FORMAT,
         soak_id=soak_id,
         job_id=job_id,

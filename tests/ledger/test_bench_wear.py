@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pytest
+from headers import fixture_of
 from sqlalchemy import create_engine, inspect
 
 from soak.ledger.bench_wear import WORN_FILLINGS, WORN_FROM, PartWear
@@ -81,12 +82,12 @@ def test_parts_without_a_name_are_not_kept(ledger, take_in):
 def test_a_stick_written_over_too_often_is_warned_of_on_its_fixture_only(ledger, take_in):
     """3000 B a soak on 1000 B: worn after 100 soaks, said on the fixture where it lies."""
     for number in range(WORN_FILLINGS * 1000 // 3000):
-        assert ledger.worn(FIXTURE) == []
+        assert ledger.worn(fixture_of(FIXTURE)) == []
         take_in(number)
-    (warning,) = ledger.worn(FIXTURE)
+    (warning,) = ledger.worn(fixture_of(FIXTURE))
     assert "stick 77" in warning
     assert "take a new one" in warning
-    assert ledger.worn({**FIXTURE, "name": "bay 2"}) == []
+    assert ledger.worn(fixture_of({**FIXTURE, "name": "bay 2"})) == []
 
 
 @pytest.mark.parametrize(("plug", "from_plugs"), [("usb-a", 1000), ("usb-c", 6600), ("hdmi", 1000)])

@@ -125,10 +125,10 @@ class Written:
         }
         if card.unit.state != "sold":
             _, unit, references = self.ledger.for_header("S1")
-            repairs = [{**one, "id": "", "job_id": "", "at": 0} for one in unit["repairs"]]
-            told["unit"] = {**unit, "repairs": repairs}
-            told["came_back"] = references["came_back"]
-            told["earlier"] = len(references["earlier_soaks"])
+            repairs = [replace(one, id="", job_id="", at=0.0) for one in unit.repairs]
+            told["unit"] = replace(unit, repairs=tuple(repairs))
+            told["came_back"] = references.came_back
+            told["earlier"] = len(references.earlier_soaks)
         return told
 
     def rows(self) -> Counter[tuple[object, ...]]:

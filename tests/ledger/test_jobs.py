@@ -3,6 +3,8 @@ import json
 import pytest
 
 from soak.errors import LedgerError
+from soak.frozen.shape import as_json, read_as
+from soak.frozen.unit import WipedStated
 from soak.records import canonical_json
 
 
@@ -15,10 +17,10 @@ def test_opening_a_unit_begins_a_job_that_starts_without_evidence(ledger, unit, 
     """What a soak showed before the case was opened counts for nothing afterwards."""
     evidence = soaked(ledger, "S1", "first-soak")
     ledger.ingest(evidence, judged("first-soak"))
-    assert [line["soak_id"] for line in ledger.for_header("S1")[2]["earlier_soaks"]]
+    assert [line.soak_id for line in ledger.for_header("S1")[2].earlier_soaks]
     job = ledger.opened("S1", why="fan was noisy")
     assert (job.job_id, job.number) == ("S1-2", 2)
-    assert ledger.for_header("S1")[2]["earlier_soaks"] == []
+    assert ledger.for_header("S1")[2].earlier_soaks == ()
 
 
 def test_a_repair_after_a_soak_asks_for_the_opening_first(ledger, unit, soaked):
@@ -40,7 +42,7 @@ def test_the_header_names_every_repair_of_all_jobs(ledger, unit):
     )
     job_id, described, _ = ledger.for_header("S1")
     assert job_id == "S1-2"
-    assert [(r["id"], r["function"], r["kind"]) for r in described["repairs"]] == [
+    assert [(r.id, r.function, r.kind) for r in described.repairs] == [
         ("R1", "video", "rework"),
         ("R2", "video", "part replaced"),
     ]
@@ -48,17 +50,14 @@ def test_the_header_names_every_repair_of_all_jobs(ledger, unit):
 
 def test_a_wiping_no_longer_holds_once_the_unit_was_in_other_hands(ledger, unit):
     """A unit that came back may hold its buyer's data."""
-    assert ledger.for_header("S1")[1]["wiped"] is None
+    assert ledger.for_header("S1")[1].wiped is None
     ledger.wiped("S1", how="maker's reset", verified="menu looked through", by="TK")
-    assert ledger.for_header("S1")[1]["wiped"] == {
-        "how": "maker's reset",
-        "verified": "menu looked through",
-        "by": "TK",
-        "on": "2026-06-15",
-    }
+    assert ledger.for_header("S1")[1].wiped == WipedStated(
+        how="maker's reset", verified="menu looked through", by="TK", on="2026-06-15"
+    )
     ledger.sold("S1", where="market stall", anyway=True)
     ledger.back("S1", complaint="no picture")
-    assert ledger.for_header("S1")[1]["wiped"] is None
+    assert ledger.for_header("S1")[1].wiped is None
 
 
 @pytest.mark.parametrize(
@@ -102,9 +101,9 @@ def test_what_goes_into_a_header_is_canonical_json(ledger, unit, soaked, judged)
     ledger.sold("S1", where="market stall", price="12.50")
     ledger.back("S1", complaint="no picture", answers={"hot or cold": "hot"}, hazard="smoke")
     _, described, references = ledger.for_header("S1")
-    assert json.loads(canonical_json(described)) == described
-    assert json.loads(canonical_json(references)) == references
-    assert described["came_back"] == [
+    for stated in (described, references):
+        assert read_as(type(stated), json.loads(canonical_json(as_json(stated)))) == stated
+    assert [as_json(back) for back in described.came_back] == [
         {"on": "2026-06-15", "complaint": "no picture", "hazard": "smoke"}
     ]
-    assert "second port" in references["came_back"][0]["not_tested"]
+    assert "second port" in references.came_back[0].not_tested

@@ -141,8 +141,8 @@ class AgainstModel(RuleBasedStateMachine):
             assert card.wear.starts == 2 * unit["card"].count("soak")
             if unit["state"] != "sold":
                 _, described, references = self.ledger.for_header(tag)
-                assert [s["grade"] for s in references["earlier_soaks"]] == self.now(tag)
-                assert len(described["repairs"]) == unit["card"].count("repair")
+                assert [s.grade for s in references.earlier_soaks] == self.now(tag)
+                assert len(described.repairs) == unit["card"].count("repair")
 
 
 def test_ledger_agrees_with_a_plain_model_whatever_the_operator_does():

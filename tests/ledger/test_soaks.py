@@ -85,7 +85,7 @@ def test_earlier_soaks_of_the_job_stand_in_the_next_header(ledger, unit, soaked,
         soak_id = f"soak-{number}"
         ledger.ingest(soaked(ledger, "S1", soak_id), judged(soak_id, ready=ready))
     _, _, references = ledger.for_header("S1")
-    assert [(s["soak_id"], s["script"], s["grade"]) for s in references["earlier_soaks"]] == [
+    assert [(s.soak_id, s.script, s.grade) for s in references.earlier_soaks] == [
         ("soak-1", "overnight", "not ready: failed"),
         ("soak-2", "overnight", "not ready: failed"),
     ]

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+from headers import header_with
 from made_up_soak import demand
 from recorded import header
 
@@ -393,7 +394,7 @@ def test_a_makers_sign_that_goes_before_the_unit_is_up_is_part_of_the_start():
 def test_a_device_that_goes_speaks_against_the_unit_only_at_its_port(source, elsewhere):
     """In the bench's own computer it says nothing of the unit."""
     gone = State(9.0, source, "gone")
-    apart = replace(HEADER, fixture={**HEADER.fixture, source: elsewhere})
+    apart = header_with(HEADER, fixture={**HEADER.fixture.as_json(), source: elsewhere})
     assert [fault.source for fault in against(gone)] == [source]
     assert against(gone, known=apart) == []
 

@@ -78,3 +78,23 @@ def test_what_may_be_noise_is_less_where_pictures_are_averaged():
     """A mean of 8 x 8 pixels holds less noise than a pixel does; raw forms are sampled."""
     assert most_noise("yuyv", 1080) == most_noise("bgr", 1080) == pytest.approx(6.8, abs=0.1)
     assert most_noise("mjpeg", 1080) == pytest.approx(6.8 / 4, abs=0.1)
+
+
+def held_film(sigma):
+    """Return a film that stands for a second and goes on, under noise."""
+    film = [cv2.resize(frame, (640, 360)) for frame in clip_frames("bikes.mp4", most=120)]
+    return noisy([*film[:90], *[film[90]] * 60, *film[90:]], sigma)
+
+
+@pytest.mark.parametrize("sigma", [1.0, 2.0, 3.0])
+def test_the_fine_check_changes_nothing_in_what_stands_still(sigma):
+    """A second under noise is found, the same with no picture seen fully, one in eight, or each."""
+    pictures = list(as_packets(held_film(sigma), PERIOD_S, quality=80))
+    found = [
+        look_over(pictures, WatcherSettings(moving=True, fine_every=every), PERIOD_S).spans
+        for every in (0, 8, 1)
+    ]
+    assert [span.kind for span in found[0]] == ["picture", "frozen", "picture"]
+    assert abs(found[0][1].first - 91) <= 3
+    assert abs(found[0][1].last - 149) <= 3
+    assert found[0] == found[1] == found[2]

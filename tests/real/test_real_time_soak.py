@@ -172,7 +172,7 @@ def test_data_crossed_to_the_folder_and_came_back_right(evidence):
     _, damaged = evidence.series("transfer.stick.damaged")
     assert written.sum() > 0 or written.max() > 0
     assert damaged.sum() == 0
-    assert evidence.header.fixture["stick"]["path"] == "bench_only"
+    assert evidence.header.fixture.stick.path == "bench_only"
 
 
 def test_the_journal_is_sealed_read_only_and_whole(evidence):

@@ -1,6 +1,6 @@
 """Passing on the third try is seen."""
 
-from soak.report.contents.context import EarlierSoak
+from soak.frozen.references import EarlierSoak
 from soak.report.contents.history import in_one_line, list_soaks
 
 

@@ -16,6 +16,7 @@ from said import catalogue, messages, phrases, pieces, plain_texts, text_of_page
 from soak.checks.base import all_checks
 from soak.desk.carrying.journal import CHECK as CARRIED
 from soak.errors import UsageError
+from soak.frozen.shape import as_json
 from soak.language import codes, language
 from soak.names import check_named, named
 from soak.report.contents.sheet import Sheet, gather
@@ -164,7 +165,7 @@ def test_english_pages_write_days_out_and_data_do_not():
 
 def test_what_people_typed_is_not_translated():
     """A bench named like a word of ours keeps its name, its serial its point."""
-    unit = {**night().header.unit, "serial": "1.5"}
+    unit = {**as_json(night().header.unit), "serial": "1.5"}
     sheet = gather(judged(), [night(unit=unit)], context(bench="picture", address="off 1.5"))
     said = spoken(sheet.report, language("de"))
     assert (said["issuer"]["bench"], said["issuer"]["address"]) == ("picture", "off 1.5")

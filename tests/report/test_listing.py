@@ -298,7 +298,7 @@ def test_what_is_no_instrument_stands_in_text_and_picture(monkeypatch):
     """Where the buyer reads it, as SIMULATED does."""
     fixture = {"capture": {"driver": "opencv", "identity": {"nature": "recording"}}}
     soak = good(simulated=False)
-    fixture = {**soak.header.fixture, **fixture}
+    fixture = {**soak.header.fixture.as_json(), **fixture}
     sheet = for_buyer(told_of(soak.with_header(fixture=fixture)))
     said = "The capture is a recording: what it showed proves nothing."
     assert said in listing_text(sheet.report, proof=plain_proof(sheet.report))

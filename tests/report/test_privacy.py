@@ -96,7 +96,7 @@ def test_how_faults_lie_in_time_is_the_benchs_own(sheet):
 
 def test_a_unit_without_a_serial_has_none_to_mask(make_night, make_judgement, make_context):
     """`none` is our own word: masked, it would look like the end of a serial."""
-    unit = {**make_night().header.unit, "serial": ""}
+    unit = replace(make_night().header.unit, serial="")
     sheet = gather(make_judgement(), [make_night(unit=unit)], make_context())
     assert for_buyer(sheet).report.unit.serial == "none"
 
@@ -114,7 +114,7 @@ def test_words_of_the_program_are_never_scrubbed(make_night, make_judgement, mak
 
 def test_a_buyers_drawing_shows_nothing_private_either(make_night, make_judgement, make_context):
     """A spot may be called by a path: neither legend nor description of the chart prints it."""
-    sheet = make_night().header.model_sheet
+    sheet = make_night().header.model_sheet.model_dump(mode="json")
     spots = {"outside": {"text": "probe at /dev/ttyUSB7", "limit_degc": 70.0}}
     night = make_night(model_sheet={**sheet, "spots": spots})
     made = gather(make_judgement(), [night], make_context())

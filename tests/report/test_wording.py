@@ -80,7 +80,7 @@ def test_found_limit_and_margin_read_plainly(rule, given, found, limit, margin):
 @pytest.mark.parametrize(
     ("rule", "given", "limit"),
     [
-        ("at least speed", {"unit": "Mb/s", "limit": 480.0}, "at least 480.0 Mb/s"),
+        ("at least speed", {"unit": "Mb/s", "limit": 480.0}, "at least 480 Mb/s"),
         ("at least", {"unit": "V", "limit": 4.75}, "at least 4.75 V"),
         ("speed kept", {"limit": 0.6}, "at least 60 %"),
         ("starts", {"limit": 2.0}, "at most 2 failed"),

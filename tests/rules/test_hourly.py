@@ -4,6 +4,7 @@ import tomllib
 from dataclasses import replace
 
 import pytest
+from headers import fixture_of, sheet_of
 from made_up_soak import STARTS_S, clean_night, demand
 
 from soak.checks.base import all_checks
@@ -72,7 +73,11 @@ def test_the_count_stands_in_the_demand_before_the_soak():
     parts = "".join(STRETCH.format(number=number) for number in range(5))
     text = f'name = "parts"\nnot_after = "9 h"\n{parts}'
     script = script_from(tomllib.loads(text), "parts.toml", all_checks())
-    needs = all_requirements(script, {"capture": {}}, {"picture_when_on": "still", "start_s": 20.0})
+    needs = all_requirements(
+        script,
+        fixture_of({"capture": {"port": "video"}}),
+        sheet_of({"picture_when_on": "still", "start_s": 20.0}),
+    )
     told = [need.text for need in needs if need.rule == "dropouts per hour"]
     assert (
         told == ["The picture is lost for less than 0.20 s at most 5 times in 4 h (1 an hour)"] * 5

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 from every_demand import header_of_all
+from headers import header_with
 from made_up_soak import MadeUpSoak
 
 from soak.judge.grade import judge
@@ -14,7 +15,9 @@ from soak.records import Seal, Session
 from soak.rules.core.verdict import Finding, Verdict
 
 _ALL = header_of_all()
-HEADER = replace(_ALL, model_sheet={**_ALL.model_sheet, "holds_data": False})
+HEADER = header_with(
+    _ALL, model_sheet={**_ALL.model_sheet.model_dump(mode="json"), "holds_data": False}
+)
 (NEED,) = [one for one in HEADER.requirements if one.rule == "judged by hand"]
 PICTURED = replace(NEED, params={**NEED.params, "photograph": True})
 GOOD = {"answer": "yes", "by": "operator", "initials": "SM"}
@@ -98,11 +101,9 @@ def test_a_function_that_failed_by_hand_keeps_the_job_failed():
 def test_cards_alone_make_a_unit_ready_and_the_reason_says_that_nothing_was_measured():
     """A bench without instruments is not shut out, and no reader is left in doubt."""
     made = soak(GOOD)
-    functions = {
-        name: {**one, "key": name == "sound"}
-        for name, one in made.header.model_sheet["functions"].items()
-    }
-    sheet = {**made.header.model_sheet, "functions": functions}
+    sheet = made.header.model_sheet.model_dump(mode="json")
+    for name, one in sheet["functions"].items():
+        one["key"] = name == "sound"
     judgement = judge([made.with_header(model_sheet=sheet)])
     assert judgement.ready
     assert str(judgement.reason) == (

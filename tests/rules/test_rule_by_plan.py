@@ -6,6 +6,7 @@ import pytest
 from made_up_soak import HOT_S, STARTS_S, clean_night, demand, fail_start
 
 from soak.derive.course import course_of
+from soak.frozen.shape import as_json
 from soak.judge.grade import judge
 from soak.judge.judging import judge_requirement
 from soak.judge.lacking import to_run_again
@@ -36,12 +37,10 @@ def planned(soak, because="accepted by plan"):
     """Let both stretches of a made-up night be ruled and ended by plans."""
     own = soak.demanding(starts_demand(), hours_demand())
     stretches = [
-        {**entry, "plan": plan}
-        for entry, plan in zip(
-            own.header.script["stretches"], (STARTS_PLAN, HOURS_PLAN), strict=True
-        )
+        {**as_json(entry), "plan": plan}
+        for entry, plan in zip(own.header.script.stretches, (STARTS_PLAN, HOURS_PLAN), strict=True)
     ]
-    own = own.with_header(script={**own.header.script, "stretches": stretches})
+    own = own.with_header(script={**as_json(own.header.script), "stretches": stretches})
     own.mark_list = [
         replace(mark, detail={**mark.detail, "because": because})
         if mark.what == "stretch ends"

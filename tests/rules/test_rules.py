@@ -341,6 +341,22 @@ def test_no_dropout_in_four_hours_states_the_poisson_bound():
     assert judged("no dropout", clean_night()).bound_high == pytest.approx(2.99573 / 4, rel=1e-3)
 
 
+@pytest.mark.parametrize(
+    ("told", "said"),
+    [
+        ({}, None),
+        ({"longest_still_s": 24.0}, "A freeze shorter than 24 s is not told from a still"),
+        ({"longest_black_s": 3.0}, "A loss to black shorter than 3 s is not told from a black"),
+    ],
+)
+def test_a_verdict_on_dropouts_says_what_the_models_own_rests_may_hide(told, said):
+    """What is printed hangs on the sheet that was frozen with the soak."""
+    soak = clean_night()
+    soak.header = replace(soak.header, model_sheet=soak.header.model_sheet.model_copy(update=told))
+    because = judged("no dropout", soak).because
+    assert said in because if said else "not told from" not in because
+
+
 def test_welded_relay_is_not_shown_and_never_not_met():
     """Where off could not be proved the bench is at fault."""
     soak = clean_night()

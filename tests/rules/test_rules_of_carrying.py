@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from headers import header_with
 from made_up_soak import FIXTURE, HOT_S, STARTS_S, MadeUpSoak, clean_night, demand
 
 from soak.judge.explain.timeline import events
@@ -33,7 +34,7 @@ def carry(*came: str, soak_id: str = "C1", utc: str = "2026-01-06T09:00:00Z", **
         "stretches": [{"name": "carry", "lasts_s": 0.0, "checks": {"carried": {}}}],
     }
     fixture = {"name": "by hand", "stick": {"driver": "carried", "path": "carried", "port": "usb2"}}
-    header = replace(
+    header = header_with(
         night.header, script=script, fixture=fixture, requirements=(CARRIED,), quantities=()
     )
     soak = MadeUpSoak(header, seal=Seal(3.0, "complete"), ends_s=3.0)

@@ -80,7 +80,9 @@ def test_a_clip_that_never_came_is_not_shown(demanded):
 def test_without_a_capture_a_clip_is_not_tested(demanded):
     """No instrument, no finding against anybody."""
     soak = played()
-    fixture = {name: wired for name, wired in soak.header.fixture.items() if name != "capture"}
+    fixture = {
+        name: wired for name, wired in soak.header.fixture.as_json().items() if name != "capture"
+    }
     bare = soak.with_header(fixture=fixture).demanding(demanded)
     assert judge_requirement(demanded, [bare]).verdict is Verdict.NOT_TESTED
 

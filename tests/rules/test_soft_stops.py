@@ -1,6 +1,7 @@
 """Soft stops: a unit that its button switches off in order, and one that must be cut off."""
 
 import pytest
+from headers import fixture_of, sheet_of
 from made_up_soak import clean_night, demand
 
 from soak.derive.electric.power import awake_windows
@@ -68,7 +69,7 @@ def press(t_s, does, tried_s=None):
     return Mark(t_s, "button", detail={**told, "doubtful": tried_s is not None})
 
 
-PRESSED = {"button": {"driver": "test"}, "switch": {"driver": "test"}}
+PRESSED = fixture_of({"button": {"driver": "test"}, "switch": {"driver": "test"}})
 
 
 @pytest.mark.parametrize(
@@ -85,13 +86,12 @@ PRESSED = {"button": {"driver": "test"}, "switch": {"driver": "test"}}
 )
 def test_a_unit_is_charged_from_its_start_to_its_press(stays_off, marks, shown, awake):
     """By hand, power from 10 to 100 s: before a start and after a stop nothing is its own."""
-    sheet = {"button": {"stays_off": stays_off}}
+    sheet = sheet_of({"button": {"stays_off": stays_off}})
     assert awake_windows([(10.0, 100.0)], marks, shown, sheet, PRESSED) == awake
 
 
 def test_where_nothing_can_press_a_unit_that_stays_off_is_taken_as_it_is_fed():
     """Without a presser or a switch the operator starts it, and power is all that is known."""
-    sheet = {"button": {"stays_off": True}}
-    assert awake_windows([(10.0, 100.0)], [], [], sheet, {"switch": {"driver": "test"}}) == [
-        (10.0, 100.0)
-    ]
+    sheet = sheet_of({"button": {"stays_off": True}})
+    unpressed = fixture_of({"switch": {"driver": "test"}})
+    assert awake_windows([(10.0, 100.0)], [], [], sheet, unpressed) == [(10.0, 100.0)]

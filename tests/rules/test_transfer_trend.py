@@ -225,9 +225,9 @@ def test_a_false_stick_of_the_bench_is_named_but_not_charged_to_the_unit():
 @pytest.mark.parametrize("requirement", [LATE, DRIFT])
 def test_a_stick_in_the_benchs_own_computer_tests_no_port(requirement):
     """What did not cross the unit's port is not tested, however late or slow it came."""
-    stick = {**clean_night().header.fixture["stick"], "path": "bench_only"}
+    stick = {**clean_night().header.fixture.as_json()["stick"], "path": "bench_only"}
     soak = night(with_late(20), lambda part: 1 - 0.5 * part)
-    soak = soak.with_header(fixture={**soak.header.fixture, "stick": stick})
+    soak = soak.with_header(fixture={**soak.header.fixture.as_json(), "stick": stick})
     assert found(soak, requirement).verdict is Verdict.NOT_TESTED
 
 

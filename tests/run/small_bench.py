@@ -4,6 +4,7 @@ from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from dataclasses import dataclass, field
 
 import trio
+from headers import wanted_of
 
 from soak.checks.base import all_checks
 from soak.clock import LeapingClock
@@ -14,7 +15,7 @@ from soak.records import Mark, Reading, State
 from soak.run.guard.step import Guarding
 from soak.run.in_hand import Wiring
 from soak.run.inbox import Request
-from soak.run.plan import Plan, Wanted, make_plan
+from soak.run.plan import Plan, make_plan
 from soak.run.script import script_from
 from soak.run.soak import Ended, Soak
 
@@ -200,7 +201,7 @@ def run_small_soak(
     seen: list[Mark] = []
 
     async def main() -> None:
-        wanted = Wanted("S-1", "J-1", {"tag": "S"}, sheet, fixture, {}, 1, True)
+        wanted = wanted_of("S-1", "J-1", {"tag": "S"}, sheet, fixture, {}, 1, True)
         plan = planned(make_plan(script_from(script, "small.toml", all_checks()), wanted, {}))
         probes = {f"probe.{name}": world for name in fixture.get("probe", {})}
         assert plan.guarding == {name: Guarding(name, 90.0, "heatsink") for name in probes}

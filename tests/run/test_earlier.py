@@ -3,6 +3,7 @@
 import numpy as np
 from made_up_soak import FIXTURE, clean_night
 
+from soak.frozen.shape import as_json
 from soak.run.earlier import earlier
 from soak.run.script import find_script, read_script
 
@@ -10,7 +11,7 @@ from soak.run.script import find_script, read_script
 def resumed(tmp_path, mark=""):
     """Return what the check `transfer` of a stretch `hot run` is told after an interruption."""
     script = read_script(find_script("overnight", tmp_path))
-    soak = clean_night().with_header(script=script.as_json(), fixture=FIXTURE)
+    soak = clean_night().with_header(script=as_json(script.planned()), fixture=FIXTURE)
     t_s = soak.pieces["hot run"][0][0] + np.array([10.0, 20.0, 30.0])
     before = np.array([1.0])
     soak.readings["transfer.stick.written"] = (

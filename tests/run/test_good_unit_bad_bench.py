@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 sys.path.insert(0, str(Path(__file__).parent))
 from small_bench import FIXTURE, Faults, run_small_soak
 
-from soak.bench.model_sheet import PowerButton
 from soak.derive.course import course_of
+from soak.frozen.sheet import PowerButton
 from soak.judge.judging import judge_requirement
 
 PRESSED = {**FIXTURE, "button": {"driver": "test"}}

@@ -7,12 +7,13 @@ import pytest
 import trio
 
 sys.path.insert(0, str(Path(__file__).parent))
+from headers import fixture_of, sheet_of
 from small_bench import FIXTURE, SCRIPT, SHEET, STARTS_AFTER_S, Faults, World, run_small_soak
 
-from soak.bench.model_sheet import PowerButton as Told
 from soak.clock import LeapingClock
 from soak.derive.course import course_of
 from soak.errors import BenchFault
+from soak.frozen.sheet import PowerButton as Told
 from soak.judge.judging import judge_requirement
 from soak.records import Mark, Reading, State
 from soak.run.button import PowerButton
@@ -161,7 +162,9 @@ def in_a_race(story) -> None:
     async def main() -> None:
         hub, guard, world = Hub(_NoJournal(), print), _Guard(), World(Faults())
         power = Power(guard, "1", hub, clock, print)
-        button = PowerButton(world, {**SHEET, "button": STAYS_OFF}, PRESSED, hub, clock)
+        button = PowerButton(
+            world, sheet_of({**SHEET, "button": STAYS_OFF}), fixture_of(PRESSED), hub, clock
+        )
         hub.listeners.append(button.notice)
         power.wake = button.wake
         async with trio.open_nursery() as nursery:
@@ -241,7 +244,9 @@ def test_what_went_blind_during_a_soft_stop_is_not_charged_to_the_unit(meanwhile
 
     async def main() -> None:
         hub, world = Hub(_NoJournal(), print), World(Faults(), is_on=True, runs=True)
-        button = PowerButton(world, {**SHEET, "button": STOPS}, fixture, hub, clock)
+        button = PowerButton(
+            world, sheet_of({**SHEET, "button": STOPS}), fixture_of(fixture), hub, clock
+        )
         hub.listeners.append(button.notice)
         hub.publish(Mark(0.0, "power", detail={"on": True}))
         hub.publish(State(0.0, "capture", "picture"))

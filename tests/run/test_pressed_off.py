@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 sys.path.insert(0, str(Path(__file__).parent))
 from small_bench import FIXTURE, Faults, Ran, run_small_soak
 
-from soak.bench.model_sheet import PowerButton
+from soak.frozen.sheet import PowerButton
 
 PRESSED = {**FIXTURE, "button": {"driver": "test"}}
 STOPS = PowerButton(stops=True).model_dump(mode="json")

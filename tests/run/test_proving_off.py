@@ -3,11 +3,12 @@
 from types import SimpleNamespace
 
 import trio
+from headers import bare_header, fixture_of, sheet_of
 
 from soak.clock import LeapingClock
 from soak.instruments import Instruments
 from soak.journal import MemoryJournal
-from soak.records import FORMAT, Header, Mark, Reading, State
+from soak.records import Mark, Reading, State
 from soak.run.hub import Hub
 from soak.run.plan import wired_quantities
 from soak.run.proving import prove
@@ -32,20 +33,8 @@ def proved(fixture: dict, *, switches: bool, says: str | None = None) -> dict[st
     clock, steps = LeapingClock(), []
 
     async def main() -> None:
-        header = Header(
-            FORMAT,
-            "p",
-            "p",
-            {},
-            {},
-            {},
-            fixture,
-            tuple(wired_quantities(fixture).values()),
-            (),
-            {},
-            0,
-            False,
-        )
+        wired = fixture_of(fixture)
+        header = bare_header(fixture=wired, quantities=(*wired_quantities(wired).values(),))
         hub = Hub(MemoryJournal(header, clock=clock), lambda _: None)
         volt = [5.0]
 
@@ -64,8 +53,8 @@ def proved(fixture: dict, *, switches: bool, says: str | None = None) -> dict[st
             return says
 
         power = SimpleNamespace(wired=True, set=command)
-        sheet = {"start_s": 2.0}
-        stand = Stand(Instruments(), fixture, sheet, hub, power, ask, clock, says is not None)
+        sheet = sheet_of({"start_s": 2.0})
+        stand = Stand(Instruments(), wired, sheet, hub, power, ask, clock, says is not None)
         async with trio.open_nursery() as nursery:
             if "probe" in fixture:
                 nursery.start_soon(meter)
@@ -117,9 +106,8 @@ def test_a_device_that_is_not_there_is_named_with_what_is():
     clock, found = LeapingClock(), []
 
     async def main() -> None:
-        fixture = {"switch": RELAY, "link": LINK}
-        quantities = tuple(wired_quantities(fixture).values())
-        header = Header(FORMAT, "p", "p", {}, {}, {}, fixture, quantities, (), {}, 0, False)
+        wired = fixture_of({"switch": RELAY, "link": LINK})
+        header = bare_header(fixture=wired, quantities=(*wired_quantities(wired).values(),))
         hub = Hub(MemoryJournal(header, clock=clock), lambda _: None)
         why = "there is no USB device 1209:0002 on this host; there are 1209:0003"
         hub.publish(State(0.0, "link", "gone", detail={"why": why}))
@@ -131,7 +119,9 @@ def test_a_device_that_is_not_there_is_named_with_what_is():
             return None
 
         power = SimpleNamespace(wired=True, set=command)
-        stand = Stand(Instruments(), fixture, {"start_s": 2.0}, hub, power, ask, clock, False)
+        stand = Stand(
+            Instruments(), wired, sheet_of({"start_s": 2.0}), hub, power, ask, clock, False
+        )
         await prove(stand, found.append)
 
     trio.run(main, clock=clock)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import trio
 from bench_tools import nobody
+from headers import bare_header
 
 from soak.bench.drivers.by_hand import HandProbe, ProbeByHand
 from soak.clock import LeapingClock
@@ -17,7 +18,7 @@ from soak.errors import UsageError
 from soak.journal import MemoryJournal
 from soak.live.prompt import with_photograph
 from soak.quantities import Quantity
-from soak.records import FORMAT, Header, Mark, Reading, kind_of
+from soak.records import Mark, Reading, kind_of
 from soak.roles import Given, Question
 from soak.run.hub import Hub
 from soak.run.inbox import Request, requests, send
@@ -26,7 +27,7 @@ from soak.run.questions import Questions
 JPEG = bytes(cv2.imencode(".jpg", np.full((20, 30, 3), 90, np.uint8))[1].tobytes())
 NUMBER = Question("probe.heatsink.1", "How many degC?", "number", "degC", 60.0, photograph="may")
 DEGC = Quantity("probe.heatsink", "degC", "probe.heatsink")
-HEADER = Header(FORMAT, "S-1", "J-1", {}, {}, {}, {}, (DEGC,), (), {}, 1, False)
+HEADER = bare_header(quantities=(DEGC,))
 
 
 async def _of(reply, question: Question, journal: MemoryJournal, clock: LeapingClock):

@@ -68,10 +68,10 @@ def test_the_judgement_recomputes_the_stop_from_the_journal(good):
 
 def test_the_plan_is_frozen_in_the_header_before_the_first_start(good):
     """Every line of it, in script and requirement; the header is the chain's first record."""
-    (stretch, _) = good.header.script["stretches"]
+    (stretch, _) = good.header.script.stretches
     need = next(one for one in good.header.requirements if one.rule == "starts by plan")
-    assert need.params["plan"] == stretch["plan"]
-    assert list(thawed(stretch["plan"]).accept_up_to) == list(STARTS.accept_up_to)
+    assert need.params["plan"] == stretch.plan
+    assert list(thawed(stretch.plan).accept_up_to) == list(STARTS.accept_up_to)
 
 
 def test_a_unit_that_fails_its_starts_is_rejected_early(tmp_path):
@@ -126,7 +126,7 @@ def test_a_resumed_soak_carries_on_the_count(tmp_path, dies_at_s):
 def test_a_script_again_from_its_header_is_the_same(good):
     """A resumed soak follows the frozen lines and does not make the plan anew."""
     again = script_again(good.header.script)
-    assert again.as_json() == {**good.header.script}
+    assert again.planned() == good.header.script
 
 
 @pytest.mark.parametrize(
@@ -184,7 +184,7 @@ def test_a_new_soak_goes_on_where_a_stopped_one_left_the_plan(tmp_path):
     typed("--bench", str(bench), "run", "planned", "--unit", "K1@left.toml", "--seed", "1")
     evidence = open_evidence(BenchFolder(bench).find_soak("last"))
     need = next(one for one in evidence.header.requirements if one.stretch == "starts")
-    before = len(evidence.header.references["carried"][need.id]["failed"])
+    before = len(evidence.header.references.carried[need.id]["failed"])
     end = ends(evidence)["starts"]
     assert before > 0
     assert end["because"] == "accepted by plan"

@@ -9,10 +9,11 @@ import pytest
 from soak.checks.base import all_checks
 from soak.checks.look import Look
 from soak.errors import ScriptError
-from soak.run.plan import Wanted, make_plan
+from soak.run.plan import make_plan
 from soak.run.script import script_from
 
 sys.path.insert(0, str(Path(__file__).parent))
+from headers import wanted_of
 from small_bench import FIXTURE, SHEET, Faults, run_small_soak
 
 LOOK = {
@@ -48,7 +49,7 @@ def test_a_demand_that_cannot_be_read_is_refused_when_the_header_is_made(monkeyp
     """It would be asked, and its answer heeded by nobody."""
     monkeypatch.setattr("soak.checks.look.THE_CHECK", NewerLook)
     script = script_from(LOOK, "small.toml", all_checks())
-    wanted = Wanted("S-1", "J-1", {"tag": "S"}, SHEET, FIXTURE, {}, 1, True)
+    wanted = wanted_of("S-1", "J-1", {"tag": "S"}, SHEET, FIXTURE, {}, 1, True)
     with pytest.raises(ScriptError, match=r"look-over/look/closed.*asked_twice is unknown"):
         make_plan(script, wanted, {})
 

@@ -5,8 +5,9 @@ judge makes of the records that real drivers wrote is tested with this: evidence
 not tell what the instruments are, as headers did before that was looked at.
 """
 
-from dataclasses import replace
 from typing import Any
+
+from headers import header_with
 
 from soak.evidence import Evidence
 from soak.judge.grade import judge
@@ -30,7 +31,7 @@ class AsRecorded:
     def header(self) -> Header:
         """The header, with fixtures as old programs wrote them."""
         header = self._evidence.header
-        return replace(header, fixture=_untold(header.fixture))
+        return header_with(header, fixture=_untold(header.fixture.as_json()))
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._evidence, name)

@@ -8,8 +8,8 @@ from patience import LIMIT_S
 
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import ROLE_SETTINGS, Tools, drivers
-from soak.bench.wiring import Wired
 from soak.clock import BootClock, LeapingClock, SoakClock
+from soak.frozen.wiring import Wired
 from soak.roles import Ask, Question
 
 T = TypeVar("T")

@@ -4,11 +4,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from bouts_drawn import HOUR, drawn, soak_with
+from headers import kept_jobs
 from made_up_soak import demand
 from scipy.stats import binomtest
 
 from soak.derive.course import course_of
-from soak.derive.jobs_before import JobBefore, SoakBefore, as_reference
+from soak.derive.jobs_before import JobBefore, SoakBefore
 from soak.derive.sequential import decide, follow_hours
 from soak.judge.before.outlived import outlived
 from soak.judge.before.saw import Measures, saw
@@ -128,7 +129,7 @@ def needed_after(soak) -> float:
     seen = saw(course_of(soak), Measures(), whole=False)
     one = SoakBefore(soak_id="S1", at=1.0, intake=True, failures=seen.failures)
     job = JobBefore(job_id="J0", tag="K1", soaks=(one,))
-    header = soak.with_header(references=as_reference([job]), job_id="J1").header
+    header = soak.with_header(references=kept_jobs([job]), job_id="J1").header
     return max(one.needed for one in outlived(header).failures)
 
 

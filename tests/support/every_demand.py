@@ -5,12 +5,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from headers import placed, wanted_of
+
 from soak.bench.model_sheet import read_model_sheet
-from soak.checks.base import Place, all_checks
+from soak.checks.base import all_checks
 from soak.records import Header, Requirement
 from soak.rules.carried import CARRIED_WHOLE, CarriedTerms
 from soak.rules.limits import AT_LEAST, SpotTerms
-from soak.run.plan import Wanted, make_plan
+from soak.run.plan import make_plan
 from soak.run.script import script_from
 
 MODELS = Path(__file__).parents[2] / "fixtures" / "models"
@@ -92,7 +94,7 @@ def header_of_all() -> Header:
     script = script_from(
         {"name": "all", "not_after": "200 h", "stretch": stretches}, "all.toml", all_checks()
     )
-    wanted = Wanted("S1", "J1", UNIT, SHEET, FIXTURE, {}, 5, True)
+    wanted = wanted_of("S1", "J1", UNIT, SHEET, FIXTURE, {}, 5, True)
     header = make_plan(script, wanted, {}).header
     return replace(header, requirements=(*header.requirements, carried(), warm(), *by_eye()))
 
@@ -103,7 +105,7 @@ def by_eye() -> list[Requirement]:
     for name in ("picture", "power_cycles", "wiggle"):
         check = all_checks()[name]
         asked = check.settings.model_validate({**ASKED[name], "by_eye": True})
-        found += check(asked, Place(name, {}, SHEET, attended=True)).requirements()
+        found += check(asked, placed(name, {}, SHEET, attended=True)).requirements()
     return [one for one in found if one.id.endswith("by eye")]
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from headers import header_of
 from made_up_soak import FIXTURE, QUANTITIES, SHEET, demand
 
 from soak.derive.course import Course
@@ -300,7 +301,7 @@ def _header() -> Header:
     speeds = (Quantity("link.speed", "Mb/s", "link"),)
     lasts = {"name": "hot run", "lasts_s": WATCHED_S}
     checks: dict[str, Any] = {"picture": {}, "transfer": {}, "link": {}, "spots": {}}
-    return Header(
+    return header_of(
         format=FORMAT,
         soak_id="S1",
         job_id="J1",

@@ -189,7 +189,7 @@ def cut_off():
     """Return a night without a seal, of a model of another kind, its stick on the bench."""
     sheet = {**SHEET, "picture_when_on": "still", "holds_data": False, "functions": {}}
     soak = good(model_sheet=sheet)
-    fixture = {**soak.header.fixture, "stick": {"driver": "folder", "path": "bench_only"}}
+    fixture = {**soak.header.fixture.as_json(), "stick": {"driver": "folder", "path": "bench_only"}}
     soak = soak.with_header(fixture=fixture, unit={"serial": "", "repairs": [], "wiped": None})
     soak.seal = None
     return soak

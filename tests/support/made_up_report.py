@@ -5,13 +5,15 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+from headers import header_of, header_with
 
 from soak.derive.course import course_of
 from soak.errors import JournalError
+from soak.frozen.references import EarlierSoak
 from soak.judge.functions import functions_of
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, KeptFile, Mark, Seal, Session, State
-from soak.report.contents.context import Challenge, EarlierSoak, ReportContext
+from soak.report.contents.context import Challenge, ReportContext
 from soak.report.contents.sheet import Sheet, gather
 from soak.rules.core.verdict import Exercised, Finding, Judgement, Pointer, Verdict
 from soak.rules.limits import AT_MOST
@@ -193,7 +195,7 @@ def night(simulated: bool = False, **changed: Any) -> Night:
         Mark(28790.0, "stretch ends", "run", "", {"because": "done", "observed_s": 20190.0}),
         Mark(28795.0, "power", "run", "", {"on": False, "channel": "1", "why": "end"}),
     ]
-    header = Header(
+    header = header_of(
         format=FORMAT,
         soak_id="20260301-ky7-overnight",
         job_id="job-0042",
@@ -234,7 +236,7 @@ def night(simulated: bool = False, **changed: Any) -> Night:
         seed=11,
         simulated=simulated,
     )
-    header = replace(header, **changed)
+    header = header_with(header, **changed)
     speed = 28e6 + draw.normal(0, 8e5, 600)
     at_s = np.linspace(8100, 28000, 600)
     return Night(
@@ -432,13 +434,13 @@ def poisoned(words: str) -> Sheet:
         "wiped": {"how": words, "verified": words, "by": words, "on": words},
     }  # fmt: skip
     sheet = {
-        **header.model_sheet, "kind": words,
+        **header.model_sheet.model_dump(mode="json"), "kind": words,
         "functions": {"f": {"text": words, "key": True, "check": ""}},
         "spots": {"outside": {"text": words}},
     }  # fmt: skip
     script = {"name": words, "about": words, "stretches": [{"name": "run", "lasts_s": 5.0}]}
     fixture = {
-        **header.fixture,
+        **header.fixture.as_json(),
         "switch": {"driver": words, "identity": {words[:20] or "x": words}, "note": words},
     }
     earlier = [{"soak_id": words, "script": words, "grade": words, "on": words}]

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+from headers import header_of, header_with
 
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, KeptFile, Mark, Requirement, Seal, Session, State
@@ -146,14 +147,14 @@ class MadeUpSoak:
 
     def with_header(self, **changes: Any) -> "MadeUpSoak":
         """Return the same soak with other entries in its header."""
-        return replace(self, header=replace(self.header, **changes))
+        return replace(self, header=header_with(self.header, **changes))
 
 
 def clean_night(
     soak_id: str = "S1", utc: str = "2026-01-05T21:00:00Z", starts: int = 20, every_s: float = 10.0
 ) -> MadeUpSoak:
     """Return the evidence of a unit without a fault: 20 starts, then four hours on."""
-    header = Header(
+    header = header_of(
         format=FORMAT,
         soak_id=soak_id,
         job_id="J1",

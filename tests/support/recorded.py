@@ -4,6 +4,8 @@ import random
 from collections.abc import Sequence
 from typing import Any
 
+from headers import header_of
+
 from soak.evidence import Evidence
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, KeptFile, Mark, Observed, Reading, State
@@ -31,7 +33,7 @@ def header(soak_id: str = "kittiwake-0001", **other: object) -> Header:
         "seed": 7,
         "simulated": True,
     }
-    return Header(**{**values, **other})  # type: ignore[arg-type]  # a test may give any value
+    return header_of(**{**values, **other})
 
 
 def stream(seed: int, count: int) -> list[Observed]:

@@ -2,8 +2,8 @@
 
 import numpy as np
 import trio
+from headers import placed
 
-from soak.checks.base import Place
 from soak.records import Mark, Reading, State
 from soak.roles import Transfer
 
@@ -81,7 +81,7 @@ class BenchOfOneStick:
 
 def place(path="through", port="usb1"):
     """Return where the check runs."""
-    return Place("night", {"stick": {"port": port, "path": path}}, SHEET)
+    return placed("night", {"stick": {"port": port, "path": path}}, SHEET)
 
 
 def values(said, what):

@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import Any
 
 import trio
+from headers import wanted_of
 
 from soak.bench.fixture import read_fixture
-from soak.bench.model_sheet import PowerButton, read_model_sheet
+from soak.bench.model_sheet import read_model_sheet
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Tools, open_instruments
 from soak.checks.base import all_checks
@@ -16,13 +17,14 @@ from soak.clock import LeapingClock
 from soak.desk.soaking.sight import make_watcher
 from soak.errors import FixtureError
 from soak.evidence import Evidence
+from soak.frozen.sheet import PowerButton
 from soak.journal import MemoryJournal
 from soak.judge.grade import judge
 from soak.records import Mark
 from soak.roles import Question
 from soak.rules.core.verdict import Finding
 from soak.run.in_hand import Wiring
-from soak.run.plan import Wanted, make_plan
+from soak.run.plan import make_plan
 from soak.run.script import script_from
 from soak.run.soak import Soak
 from soak.settings import checked
@@ -98,12 +100,12 @@ async def _soak(unit, clock, file, stretch, ask, stop_at_s, button) -> Found:
         fixture, Tools(off_loop_for(clock), ask, clock), drivers
     ) as instruments:
         described = {"serial": "1", "tag": "S", "model": "x", "repairs": [], "wiped": None}
-        wanted = Wanted(
+        wanted = wanted_of(
             "S-1",
             "J-1",
             {**described, "came_back": []},
-            sheet.model_dump(mode="json"),
-            fixture.as_json(instruments),
+            sheet,
+            fixture.opened(instruments.identities()),
             {},
             5,
             True,

@@ -31,6 +31,7 @@ from soak.bench.child import START_LIMIT_S, leave_behind
 from soak.bench.child_end import receive, send
 from soak.bench.registry import Tools
 from soak.errors import BenchFault
+from soak.marks import StateSaid, state_of
 from soak.quantities import show_duration
 from soak.records import Json, State
 from soak.roles import Seen, Watcher
@@ -345,7 +346,7 @@ class ChildCapture:
     def _blinded(self, why: str) -> State:
         """Say blind from the last picture on: what came after it nobody saw."""
         self._blind = True
-        return self._with_dropped(State(self._last_s, self._job.name, BLIND, detail={"why": why}))
+        return self._with_dropped(state_of(self._last_s, self._job.name, BLIND, StateSaid(why=why)))
 
     def _kill(self) -> None:
         link = self._link

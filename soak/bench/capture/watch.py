@@ -20,6 +20,7 @@ from soak.bench.capture.words import (
 from soak.bench.child_end import send
 from soak.bench.standstill import Standstills
 from soak.clock import BootClock, boot_time_s
+from soak.marks import StateSaid, state_of
 from soak.records import Reading, State
 from soak.roles import BlindWatcher, Seen, Watcher
 from soak.states import BLIND
@@ -206,7 +207,7 @@ class Watching:
     def _blinded(self, why: str) -> Sequence[Seen]:
         if isinstance(self._watcher, BlindWatcher):
             return self._watcher.blind(self._last_s, why)
-        return (State(self._last_s, self._job.name, BLIND, detail={"why": why}),)
+        return (state_of(self._last_s, self._job.name, BLIND, StateSaid(why=why)),)
 
     def _open_again(self) -> str:
         """Open the source again; return why not, '' if it is open."""

@@ -10,8 +10,8 @@ from pydantic import Field
 from soak.bench.probe_settings import Pace, Polled
 from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
-from soak.bench.wiring import ButtonWired, SwitchWired
 from soak.errors import BenchFault
+from soak.frozen.wiring import ButtonWired, SwitchWired
 from soak.natures import Nature
 from soak.quantities import show_duration
 from soak.records import Json, Reading, State

@@ -14,8 +14,8 @@ from soak.bench.registry import Tools, driver
 from soak.bench.stick.child import ChildStick
 from soak.bench.stick.device_medium import DeviceOrder
 from soak.bench.usb.names import DeviceName
-from soak.bench.wiring import Claim, StickWired
 from soak.errors import BenchFault
+from soak.frozen.wiring import Claim, StickWired
 from soak.quantities import show_bytes
 from soak.records import Json
 from soak.roles import Question, Stick

@@ -14,7 +14,7 @@ from soak.bench.stick.child import ChildStick
 from soak.bench.stick.folder import BLOCK_BYTES
 from soak.bench.stick.folder_medium import FolderOrder
 from soak.bench.usb.names import DeviceName
-from soak.bench.wiring import Claim, StickWired
+from soak.frozen.wiring import Claim, StickWired
 from soak.records import Json
 from soak.roles import Stick
 from soak.settings import Bytes, Seconds

@@ -20,8 +20,8 @@ from soak.bench.usb.device import UsbFault, named
 from soak.bench.usb.libusb import LibUsb
 from soak.bench.usb.names import DEVICE, DeviceName, names_a_device
 from soak.bench.usb.words import HubWords
-from soak.bench.wiring import Claim, SwitchWired
 from soak.errors import BenchFault
+from soak.frozen.wiring import Claim, SwitchWired
 from soak.natures import Nature
 from soak.records import Json
 from soak.settings import Seconds

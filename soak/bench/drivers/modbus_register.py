@@ -17,7 +17,7 @@ from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.modbus import EXCEPTION_BYTES, SPEAKS, ask, check_frame, framed, refuses
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
-from soak.bench.wiring import Claim
+from soak.frozen.wiring import Claim
 from soak.records import Json, Reading, State
 
 _FUNCTION: Mapping[str, int] = MappingProxyType({"holding": 0x03, "input": 0x04})
@@ -68,7 +68,8 @@ class ModbusRegister(Polled, Printing, SerialSettings):
 
 def question(wired: ModbusRegister) -> bytes:
     """Return the frame that asks for the number."""
-    address, registers = wired.number - 1, wired.value_bytes // 2
+    address = wired.number - 1
+    registers = wired.value_bytes // 2
     asked = (wired.device, _FUNCTION[wired.registers], address, registers)
     return framed(struct.pack(">BBHH", *asked))
 

@@ -17,7 +17,7 @@ from soak.bench.readings import Refused
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.modbus import EXCEPTION_BYTES, SPEAKS, ask, check_frame, framed, refuses
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
-from soak.bench.wiring import Claim, SwitchWired
+from soak.frozen.wiring import Claim, SwitchWired
 from soak.records import Json
 
 _WRITE_COIL = 0x05

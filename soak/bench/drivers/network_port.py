@@ -28,8 +28,8 @@ from soak.bench import nature
 from soak.bench.registry import Tools, driver
 from soak.bench.rtnetlink import Interface, interfaces, mode_of, open_events, parse_messages
 from soak.bench.usb.eyes import received
-from soak.bench.wiring import Claim, NetworkWired
 from soak.errors import BenchFault
+from soak.frozen.wiring import Claim, NetworkWired
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.roles import Fetched

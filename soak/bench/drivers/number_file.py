@@ -11,8 +11,8 @@ from soak.bench import nature
 from soak.bench.probe_settings import Pace, Polled
 from soak.bench.readings import Refused, as_number, shown, watched
 from soak.bench.registry import Tools, driver
-from soak.bench.wiring import Claim
 from soak.errors import BenchFault
+from soak.frozen.wiring import Claim
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.roles import OffLoop

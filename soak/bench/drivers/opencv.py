@@ -31,10 +31,11 @@ from soak.bench.capture.words import (
     Job,
 )
 from soak.bench.registry import Tools, driver
-from soak.bench.wiring import CaptureWired, Claim
 from soak.clock import boot_time_s
 from soak.errors import BenchFault
-from soak.records import Json, State
+from soak.frozen.wiring import CaptureWired, Claim
+from soak.marks import StateSaid, state_of
+from soak.records import Json
 from soak.roles import BlindWatcher, Capture, Seen, Watcher
 from soak.settings import Seconds
 from soak.states import BLIND
@@ -180,7 +181,7 @@ class OpenCvCapture:
         """Say blind from the last picture on: what came after it nobody saw."""
         if isinstance(watcher, BlindWatcher):
             return watcher.blind(since_s, why)
-        return (State(since_s, self._name, BLIND, detail={"why": why}),)
+        return (state_of(since_s, self._name, BLIND, StateSaid(why=why)),)
 
     async def _open_again(self) -> str:
         """Open the source again by the name that stays; return why not, '' if it is open."""

@@ -12,8 +12,8 @@ from soak.bench.readings import watched
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
 from soak.bench.serial.scpi import Identity, parse_number, query, tell, who
-from soak.bench.wiring import Claim
 from soak.errors import Mistake
+from soak.frozen.wiring import Claim
 from soak.mistakes import fit
 from soak.records import Json, Reading, State
 

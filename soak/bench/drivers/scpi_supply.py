@@ -20,8 +20,8 @@ from soak.bench.readings import Refused, watched
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
 from soak.bench.serial.scpi import Identity, errors, parse_number, parse_on, query, tell, who
-from soak.bench.wiring import Claim, Rated, SettableSwitch, refuse_outside
 from soak.errors import BenchFault
+from soak.frozen.wiring import Claim, Rated, SettableSwitch, refuse_outside
 from soak.records import Json, Reading, State
 from soak.settings import Seconds
 

@@ -11,7 +11,7 @@ from soak.bench.probe_settings import Printing
 from soak.bench.readings import Refused, as_number, shown, watched
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, SerialSettings, open_port
-from soak.bench.wiring import Claim
+from soak.frozen.wiring import Claim
 from soak.records import Json, Reading, State
 
 

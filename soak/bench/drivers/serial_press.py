@@ -14,8 +14,8 @@ from pydantic import Field
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import open_port
 from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk
-from soak.bench.wiring import ButtonWired, Claim
 from soak.errors import BenchFault, Mistake
+from soak.frozen.wiring import ButtonWired, Claim
 from soak.mistakes import fit
 from soak.records import Json
 

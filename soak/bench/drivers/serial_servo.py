@@ -13,8 +13,8 @@ from soak.allowed import Takes
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import open_port
 from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk
-from soak.bench.wiring import Claim, ServoWired
 from soak.errors import BenchFault, Mistake
+from soak.frozen.wiring import Claim, ServoWired
 from soak.mistakes import fit
 from soak.records import Json
 from soak.roles import Movement

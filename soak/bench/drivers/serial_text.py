@@ -9,8 +9,8 @@ from pydantic import Field
 from soak.bench.registry import Tools, driver
 from soak.bench.serial.port import SerialPort, open_port
 from soak.bench.serial.text_talk import Pattern, Said, TextPort, TextTalk
-from soak.bench.wiring import Claim, LoadWired, SwitchWired
 from soak.errors import Mistake
+from soak.frozen.wiring import Claim, LoadWired, SwitchWired
 from soak.mistakes import fit
 from soak.records import Json
 

@@ -18,8 +18,8 @@ from soak.bench.stand_in.gadget_watch import Status
 from soak.bench.stand_in.local import LocalStand
 from soak.bench.stand_in.story import LinkStory
 from soak.bench.stand_in.words import PORT, Unfit, read_key
-from soak.bench.wiring import Claim, LinkWired
 from soak.errors import BenchFault, Mistake
+from soak.frozen.wiring import Claim, LinkWired
 from soak.mistakes import fit
 from soak.natures import Nature
 from soak.records import Json, Reading, State

@@ -15,8 +15,8 @@ from soak.bench.usb.eyes import Eyes, Way, open_eyes, parsed, received
 from soak.bench.usb.names import DeviceName
 from soak.bench.usb.sysfs import SysfsDevices
 from soak.bench.usb.watch import LinkWatch, Named
-from soak.bench.wiring import LinkWired
 from soak.errors import BenchFault
+from soak.frozen.wiring import LinkWired
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.settings import Seconds

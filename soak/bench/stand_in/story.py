@@ -1,6 +1,7 @@
 """From what a stand-in says to what the link is seen to be. Pure."""
 
 from soak.bench.stand_in.gadget_watch import Status
+from soak.marks import StateSaid, state_of
 from soak.records import Reading, State
 from soak.states import BLIND
 
@@ -56,7 +57,7 @@ class LinkStory:
             return []
         self._blind = True
         self._last_s = max(self._last_s, now_s)
-        return [State(self._last_s, self._source, BLIND, detail={"why": why})]
+        return [state_of(self._last_s, self._source, BLIND, StateSaid(why=why))]
 
     def _state(self, t_s: float, status: Status, within_s: float) -> State:
         self._last_s = max(self._last_s, t_s)

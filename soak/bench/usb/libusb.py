@@ -13,6 +13,7 @@ from typing import Any
 from soak.bench.usb import words
 from soak.bench.usb.device import Devices, UsbDevice, UsbFault, hub_and_port
 from soak.bench.usb.words import HubWords, PortStatus
+from soak.instruments import SUPER_MBPS
 
 UDEV_RULE = 'SUBSYSTEM=="usb", ENV{DEVTYPE}=="usb_device", MODE="0660", GROUP="plugdev"'
 """The rule that lets members of a group speak to USB devices."""
@@ -199,7 +200,7 @@ def _path(device: Any) -> str:
 def _is_super(device: Any) -> bool:
     speed_mbps = words.LIBUSB_SPEED_MBPS.get(int(device.speed or 0))
     if speed_mbps is not None:
-        return speed_mbps >= words.SUPER_MBPS
+        return speed_mbps >= SUPER_MBPS
     return int(device.bcdUSB) >= 0x0300
 
 

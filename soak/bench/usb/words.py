@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+from soak.instruments import SUPER_MBPS
+
 CLASS_HUB = 0x09
 """bDeviceClass of a hub."""
 
@@ -37,10 +39,6 @@ DT_DEVICE = 0x01
 DT_HUB = 0x29
 DT_SUPER_HUB = 0x2A
 """Descriptor types."""
-
-SUPER_MBPS = 5000.0
-"""From this signalling rate on a link is SuperSpeed and runs over its own pairs of wires. Our own
-choice."""
 
 SPEEDS_MBPS = (1.5, 12.0, 480.0, 5000.0, 10000.0, 20000.0)
 """Signalling rates in Mb/s: low, full, high, SuperSpeed, SuperSpeed 10 and 20 Gb/s. Our own

@@ -7,6 +7,7 @@ from soak.checks.base import Bench, Done, Place, Say
 from soak.checks.supply_margin.settings import MOST_TRIES, NAME, SupplyMarginSettings
 from soak.checks.supply_margin.trial import Trials
 from soak.errors import ScriptError
+from soak.frozen.wiring import SettableSwitch
 from soak.quantities import Quantity
 from soak.records import Requirement, Role
 from soak.rules.core.rule import Plain
@@ -93,19 +94,18 @@ class SupplyMargin:
 
     def _ends(self) -> list[tuple[str, float]]:
         """Return each end of the rated range with the voltage to set there, V."""
-        wired = self._place.fixture["switch"]
-        rated = wired["rated"]
-        clear_v = wired["accuracy_v"]
-        low_v = rated["lowest_v"] + clear_v
-        high_v = rated["highest_v"] - clear_v
+        supply = self._place.fixture.supply
+        assert supply is not None  # else the check was refused
+        assert supply.rated is not None
+        low_v, high_v = supply.rated.tried_v(supply.accuracy_v)
         return [("lowest", round(low_v, 4)), ("highest", round(high_v, 4))]
 
     def _rides_through_s(self) -> float:
-        return float((self._place.model_sheet.get("supply") or {}).get("rides_through_s") or 0.0)
+        supply = self._place.model_sheet.supply
+        return 0.0 if supply is None else supply.rides_through_s
 
     def _refuse_what_cannot_be_done(self) -> None:
-        switch = self._place.fixture.get("switch")
-        if switch and not switch.get("sets_voltage"):
+        if self._place.fixture.switch is not None and self._place.fixture.supply is None:
             what = (
                 "the switch of this fixture sets no voltage; wire a supply that does, with "
                 "sets_voltage = true, or take this check out"
@@ -114,10 +114,11 @@ class SupplyMargin:
 
     def _start_at(self, end: End) -> Requirement:
         own = self._settings
-        wired = self._place.fixture.get("switch") or {}
+        settable = self._settable
+        rated = None if settable is None else settable.rated
         told = SupplyTerms(
             end=end,
-            rated_v=(wired.get("rated") or {}).get(f"{end}_v"),
+            rated_v=None if rated is None else getattr(rated, f"{end}_v"),
             accuracy_v=self._accuracy_v(),
             start_limit_s=stated_start_limit_s(self._place.model_sheet, own.start_limit_s),
             hold_s=own.hold_s,
@@ -126,8 +127,11 @@ class SupplyMargin:
         return SUPPLY_MARGIN.demand(told, **self._plain(end))
 
     def _accuracy_v(self) -> float | None:
-        accuracy_v = (self._place.fixture.get("switch") or {}).get("accuracy_v")
-        return None if accuracy_v is None else float(accuracy_v)
+        return None if self._settable is None else self._settable.accuracy_v
+
+    @property
+    def _settable(self) -> SettableSwitch | None:
+        return self._place.fixture.of(SettableSwitch)
 
     def _breaks(self) -> Requirement:
         own = self._settings

@@ -45,7 +45,10 @@ class Trials:
         self._stretch = place.stretch
         self._start_s = usual_start_s(place.model_sheet)
         self._lost = lost("capture", place.model_sheet)
-        self._nominal_v = place.fixture["switch"]["rated"]["nominal_v"]
+        supply = place.fixture.supply
+        assert supply is not None  # else the check was refused
+        assert supply.rated is not None
+        self._nominal_v = supply.rated.nominal_v
 
     async def start(self, end: str, volt: float, number: int) -> bool:
         """Start at one voltage, watch the picture, and leave the unit off and nominal.

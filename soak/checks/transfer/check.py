@@ -72,13 +72,11 @@ class TransferCheck:
 
     def _way(self) -> PortTerms:
         """Return the way that data takes, by the fixture."""
-        stick = self._place.fixture.get("stick")
+        stick = self._place.fixture.stick
         if not stick:
             return PortTerms(path="")
-        port = str(stick.get("port", ""))
-        known = self._place.model_sheet.get("ports", {}).get(port, {})
-        path = str(stick.get("path", "bench_only"))
-        return PortTerms(port=port, path=path, over=known.get("text") or port)
+        over = self._place.model_sheet.port_text(stick.port)
+        return PortTerms(port=stick.port, path=stick.path, over=over)
 
     def _one(self, rule: AnyRule, way: PortTerms, quantity: str, limit: float) -> Requirement:
         plain = self._place.plain(self.name, rule.name, needs=self.needs, port=way.port)

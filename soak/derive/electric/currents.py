@@ -81,7 +81,7 @@ class Drawn:
 
 def currents(course: Course) -> list[Drawn]:
     """Return what each probe of current or power read in each state of the unit."""
-    wired = course.header.fixture.get("probe", {})
+    wired = course.header.fixture.probes
     idle = working_spans(course, "idle")
     spans = {
         "running": minus(course.started, _told(course, "idle")),
@@ -93,9 +93,9 @@ def currents(course: Course) -> list[Drawn]:
     return [
         drawn
         for name, entry in wired.items()
-        if entry["unit"] in ("A", "W")
+        if entry.unit in ("A", "W")
         for state, windows in spans.items()
-        if (drawn := _drawn(course, f"probe.{name}", entry["unit"], state=state, windows=windows))
+        if (drawn := _drawn(course, f"probe.{name}", entry.unit, state=state, windows=windows))
         is not None
     ]
 

@@ -39,12 +39,13 @@ def load_unseen(
         Readings so shortly after a switching are left out, s.
     """
     at_ports = {
-        f"probe.{name}": (str(one.get("unit")), str(one["at_port"]))
-        for name, one in course.header.fixture.get("probe", {}).items()
-        if one.get("at_port")
+        f"probe.{name}": (one.unit, one.at_port)
+        for name, one in course.header.fixture.probes.items()
+        if one.at_port
     }
     meters = [source for source, what in at_ports.items() if what == ("A", port)]
-    wanted_a = float(course.header.fixture.get("load", {}).get("current_a") or 0.0)
+    load = course.header.fixture.load
+    wanted_a = 0.0 if load is None else load.current_a
     if meters:
         read, _ = _read(course, meters[0], stretch, loaded=loaded, settles_s=settles_s)
         drew = min((float(np.median(value)) for value in read), default=0.0)

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 
 from soak.derive.spans import Span, minus
-from soak.instruments import roles_of
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
 from soak.marks import (
     SWITCH_ON,
     Answered,
@@ -16,7 +17,7 @@ from soak.marks import (
     fact_of,
     facts_in,
 )
-from soak.records import Json, Mark
+from soak.records import Mark
 from soak.roles import Question
 
 ANSWER_SLACK_S = 1.0
@@ -25,7 +26,7 @@ own choice."""
 
 
 def power_windows(
-    marks: Sequence[Mark], fixture: Json, sessions: Sequence[Span], ends_s: float
+    marks: Sequence[Mark], fixture: Fixture, sessions: Sequence[Span], ends_s: float
 ) -> list[Span]:
     """Return the spans with power.
 
@@ -39,7 +40,7 @@ def power_windows(
     sessions : sequence of (float, float)
         Begin and end of each session.
     """
-    channel = fixture.get("switch", {}).get("channel")
+    channel = None if fixture.switch is None else fixture.switch.channel
     unsaid = _unsaid(marks)
     commands = [mark for mark in marks if _concerns_power(mark, channel) and mark not in unsaid]
     windows: list[Span] = []
@@ -60,12 +61,12 @@ def power_windows(
     return [window for window in windows if window[1] > window[0]]
 
 
-def switched_by_hand(fixture: Json) -> bool:
+def switched_by_hand(fixture: Fixture) -> bool:
     """Tell whether a person is the switch, so that on and off are a person's word."""
-    return "hand" in str(fixture.get("switch", {"driver": "by hand"}).get("driver", ""))
+    return fixture.switch is None or fixture.switch.by_hand
 
 
-def unconfirmed(windows: Sequence[Span], fixture: Json, sessions: Sequence[Span]) -> list[Span]:
+def unconfirmed(windows: Sequence[Span], fixture: Fixture, sessions: Sequence[Span]) -> list[Span]:
     """Return when nobody had confirmed yet, in each session, that the unit is on.
 
     A switch that answers has switched it off before; where a person is the switch, nobody knows.
@@ -76,7 +77,7 @@ def unconfirmed(windows: Sequence[Span], fixture: Json, sessions: Sequence[Span]
     windows : sequence of (float, float)
         Spans with power.
     """
-    carried = roles_of(fixture) == {"stick"} and fixture["stick"].get("path") == "carried"
+    carried = fixture.roles == {"stick"} and fixture.stick_path == "carried"
     if carried or not switched_by_hand(fixture):
         return []
     firsts = [
@@ -104,8 +105,8 @@ def awake_windows(
     windows: Sequence[Span],
     marks: Sequence[Mark],
     shown: Sequence[Span],
-    sheet: Json,
-    fixture: Json,
+    sheet: ModelSheet,
+    fixture: Fixture,
 ) -> list[Span]:
     """Return the spans in which the unit is meant to run: with power, and not pressed off.
 
@@ -117,8 +118,7 @@ def awake_windows(
         When the capture saw a picture: a unit that stays off without a press ran all the same.
     """
     presses = [*facts_in(marks, ButtonPressed)]
-    button = sheet.get("button") or {}
-    stays_off = bool(button.get("stays_off") and fixture.get("button") and fixture.get("switch"))
+    stays_off = bool(sheet.button and sheet.button.stays_off and fixture.button and fixture.switch)
     if not presses and not stays_off:
         return list(windows)
     found = []
@@ -152,13 +152,13 @@ def _concerns_power(mark: Mark, channel: object) -> bool:
     return False
 
 
-def charged_until_s(off_s: float, marks: Sequence[Mark], fixture: Json) -> float:
+def charged_until_s(off_s: float, marks: Sequence[Mark], fixture: Fixture) -> float:
     """Return until when before an off a loss is still charged to the unit.
 
     With a switch worked by hand the plug is out long before the operator says so: then nothing
     is charged from the question on.
     """
-    if fixture.get("switch") and switched_by_hand(fixture):
+    if fixture.switch and switched_by_hand(fixture):
         questions = [one for one in facts_in(marks, QuestionAsked) if one[0].t_s <= off_s]
         own = [one for one in questions if one[1].id.startswith("switch.")]
         asked = [mark.t_s for mark, _ in own or questions]

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from soak.derive.seeing.holes import EVERYTHING, Hole
 from soak.derive.spans import Span, inside, runs
 from soak.evidence import Floats
+from soak.frozen.wiring import ProbeWired
 from soak.marks import ShortBreak, SupplyTrial
-from soak.records import Json
 from soak.words import NOTHING_SAID, Amount, Message, msg
 
 SETTLING_S = 2.0
@@ -20,12 +20,12 @@ DEAD_V = 0.5
 """A supply that never reads more than this while on was never there. Our own choice."""
 
 
-def is_supply(name: str, wired: Json) -> bool:
+def is_supply(name: str, wired: ProbeWired) -> bool:
     """Tell whether a probe measures the voltage that the unit is fed with."""
-    place = f"{name} {wired.get('spot', '')}"
-    if wired.get("at_port"):
+    place = f"{name} {wired.spot}"
+    if wired.at_port:
         return False  # what the unit gives, not what it is fed with
-    return wired.get("unit") == "V" and any(word in place for word in ("supply", "inlet"))
+    return wired.unit == "V" and any(word in place for word in ("supply", "inlet"))
 
 
 def not_as_set(told: SupplyTrial | ShortBreak, within_v: float) -> Message:

@@ -8,7 +8,8 @@ from soak.derive.events.wrong_data import transfer_words, wrong_transfers
 from soak.derive.header_terms import unit_terms
 from soak.derive.said import EPISODES_TOLD, failed_words, state_words
 from soak.derive.starting.starts import undecided
-from soak.instruments import LOSABLE, ROLES, WATCHES, gone_kind, role_of, watchers_at
+from soak.frozen.wiring import role_of
+from soak.instruments import LOSABLE, ROLES, WATCHES, gone_kind, watchers_at
 from soak.marks import CarriedFile, facts
 from soak.records import Header, Requirement
 from soak.states import lost
@@ -82,7 +83,7 @@ def lost_by(header: Header) -> dict[str, frozenset[str]]:
     says nothing of the unit.
     """
     at_unit = watchers_at(header.fixture)
-    crosses = header.fixture.get("stick", {}).get("path") in CROSSING
+    crosses = header.fixture.stick_path in CROSSING
     silent = {role for role in WATCHES if role not in at_unit} | (set() if crosses else {"stick"})
     return {source: lost_states(source, header) for source in LOSABLE if source not in silent}
 

@@ -19,8 +19,9 @@ from soak.derive.seeing.signs import LEAST_A, LEAST_W, ON_V, WARMER_K, at_unit
 from soak.derive.spans import Span, common, holds, inside, merged, minus, total_s, touching
 from soak.derive.starting.starts import FEWEST_OWN
 from soak.evidence import Floats
+from soak.frozen.wiring import ProbeWired
 from soak.marks import START_BY_EYE, Answered, OffProved, StartEnded, SupplyTrial, facts
-from soak.records import Header, Json, Mark
+from soak.records import Header, Mark
 from soak.words import msg
 
 OFF_SETTLED_S = 10.0
@@ -68,7 +69,7 @@ def gone_dead(course: Looked, supply_gone: Sequence[Hole]) -> Hole | None:
     supply_gone : sequence of Hole
         When a meter at the inlet said that the supply was gone.
     """
-    if "switch" not in course.header.fixture or switched_by_hand(course.header.fixture):
+    if course.header.fixture.switch is None or switched_by_hand(course.header.fixture):
         return None
     windows = course.awake
     found = _Witnesses(course)
@@ -137,13 +138,13 @@ class _Witnesses:
 
     def warmed(self, window: Span) -> bool:
         """Tell whether a spot warmed by more than a room does."""
-        probes = self._fixture.get("probe", {}).items()
-        heat = {f"probe.{n}": w.get("spot") for n, w in probes if _measures(w, "degC")}
+        probes = self._fixture.probes.items()
+        heat = {f"probe.{n}": w.spot for n, w in probes if _measures(w, "degC")}
         room = next((one for one, spot in heat.items() if spot == "ambient"), "")
         return any(
             self._rise_k(source, room, window) >= WARMER_K
             for source, spot in heat.items()
-            if spot not in ("", "ambient", None)
+            if spot not in ("", "ambient")
         )
 
     def _rise_k(self, source: str, room: str, window: Span) -> float:
@@ -214,9 +215,9 @@ class _Witnesses:
         What it reads while the power is off is its own zero, or an adapter before the switch.
         """
         on = [(a + SETTLING_S, b) for a, b in self._course.power]
-        for name, entry in self._fixture.get("probe", {}).items():
-            least = _LEAST.get(str(entry.get("unit")))
-            if least is None or "hand" in str(entry.get("driver")):
+        for name, entry in self._fixture.probes.items():
+            least = _LEAST.get(entry.unit)
+            if least is None or entry.by_hand:
                 continue
             source = f"probe.{name}"
             _, off = self._readings(source, self._off)
@@ -239,8 +240,8 @@ class _Witnesses:
         return t_s[here], value[here]
 
 
-def _measures(entry: Json, unit: str) -> bool:
-    return entry.get("unit") == unit and "hand" not in str(entry.get("driver"))
+def _measures(entry: ProbeWired, unit: str) -> bool:
+    return entry.unit == unit and not entry.by_hand
 
 
 def _twice(t_s: Floats, high: NDArray[np.bool_]) -> Iterator[Span]:
@@ -248,13 +249,13 @@ def _twice(t_s: Floats, high: NDArray[np.bool_]) -> Iterator[Span]:
     yield from zip(t_s[:-1][pairs].tolist(), t_s[1:][pairs].tolist(), strict=True)
 
 
-Least = Callable[[str, Json, Floats, float], float]
+Least = Callable[[str, ProbeWired, Floats, float], float]
 """Name and entry of a probe, its readings with power on, its middle one while off: the least
 reading that proves power."""
 
 
-def _least_volt(name: str, entry: Json, value: Floats, off: float) -> float:
-    if entry.get("at_port"):
+def _least_volt(name: str, entry: ProbeWired, value: Floats, off: float) -> float:
+    if entry.at_port:
         return max(ON_V, off + DEAD_V)
     if not is_supply(name, entry):
         return np.inf
@@ -264,7 +265,7 @@ def _least_volt(name: str, entry: Json, value: Floats, off: float) -> float:
 
 
 def _least_drawn(least: float) -> Least:
-    return lambda name, entry, value, off: off + max(least, float(entry.get("accuracy") or 0.0))
+    return lambda name, entry, value, off: off + max(least, entry.accuracy or 0.0)
 
 
 _LEAST: Mapping[str, Least] = {

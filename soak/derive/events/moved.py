@@ -10,7 +10,8 @@ from soak.derive.events.bouts import Seen
 from soak.derive.events.faults import UnitFault, port_faults, terms_of, wrong_data
 from soak.derive.said import EPISODES_TOLD, state_words
 from soak.derive.spans import Span, common, inside, merged, minus, total_s
-from soak.instruments import ROLES, WATCHES, role_of
+from soak.frozen.wiring import role_of
+from soak.instruments import ROLES, WATCHES
 from soak.marks import MovementBegins, fact_as
 from soak.records import Mark, Requirement
 from soak.states import lost

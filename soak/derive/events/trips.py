@@ -75,8 +75,8 @@ def _judged(course: Course, mark: Mark, tripped: Tripped) -> tuple[Whose, Messag
     value = tripped.value
     if value is not None and not in_range(np.array([value]))[0]:
         return Whose.BENCH, msg(
-            "the guard cut the power as {probe} read {value}, which no spot of a unit has: look at "
-            "the probe and its cable",
+            "the guard cut the power as {probe} read {value}, which no spot of a unit can have: "
+            "look at the probe and its cable",
             probe=probe,
             value=Amount(value, "degC"),
         )

@@ -9,7 +9,7 @@ from soak.derive.electric.power import switched_by_hand
 from soak.derive.seeing.signs import LEAST_A, LEAST_W, ON_V, WARMER_K, at_unit
 from soak.derive.spans import common, inside, total_s
 from soak.evidence import Floats
-from soak.records import Json
+from soak.frozen.wiring import ProbeWired
 from soak.states import ALIVE, SEEN
 
 
@@ -31,7 +31,7 @@ def _sees(course: Course, source: str) -> bool:
     if role == "switch":
         return not switched_by_hand(course.header.fixture)
     if role == "probe":
-        return _probe_sees(course, source, course.header.fixture["probe"][name])
+        return _probe_sees(course, source, course.header.fixture.probes[name])
     if source not in at_unit(course.header.fixture):
         return False
     alive = ALIVE if role == "capture" else {SEEN}
@@ -39,38 +39,38 @@ def _sees(course: Course, source: str) -> bool:
     return total_s(common(shown, course.power)) > 0
 
 
-def _probe_sees(course: Course, source: str, wired: Json) -> bool:
+def _probe_sees(course: Course, source: str, wired: ProbeWired) -> bool:
     """Tell whether a probe read what only a unit with power makes; what was typed is a word."""
-    shows = _SHOWS.get(str(wired.get("unit")))
-    if shows is None or "hand" in str(wired.get("driver")):
+    shows = _SHOWS.get(wired.unit)
+    if shows is None or wired.by_hand:
         return False
     t_s, value = course.series(source)
     on = inside(t_s, course.power) & ~inside(t_s, course.blind(source))
     return bool(on.any()) and shows(course, wired, t_s[on], value[on])
 
 
-def _warms(course: Course, wired: Json, t_s: Floats, degc: Floats) -> bool:
-    if wired.get("spot") in ("", "ambient", None):
+def _warms(course: Course, wired: ProbeWired, t_s: Floats, degc: Floats) -> bool:
+    if wired.spot in ("", "ambient"):
         return False
     room = [
         f"probe.{name}"
-        for name, one in course.header.fixture.get("probe", {}).items()
-        if one.get("spot") == "ambient" and one.get("unit") == "degC"
+        for name, one in course.header.fixture.probes.items()
+        if one.spot == "ambient" and one.unit == "degC"
     ]
     room_s, room_degc = course.series(room[0]) if room else (t_s[:0], degc[:0])
     over = np.interp(t_s, room_s, room_degc) if len(room_s) else np.min(degc)
     return bool(np.max(degc - over) >= WARMER_K)
 
 
-def _drawn(least: float) -> Callable[[Course, Json, Floats, Floats], bool]:
+def _drawn(least: float) -> Callable[[Course, ProbeWired, Floats, Floats], bool]:
     return lambda course, wired, t_s, value: bool(np.max(value) >= least)
 
 
-def _fed(course: Course, wired: Json, t_s: Floats, volt: Floats) -> bool:
-    return bool(wired.get("at_port")) and bool(np.max(volt) > ON_V)
+def _fed(course: Course, wired: ProbeWired, t_s: Floats, volt: Floats) -> bool:
+    return bool(wired.at_port) and bool(np.max(volt) > ON_V)
 
 
-_SHOWS: Mapping[str, Callable[[Course, Json, Floats, Floats], bool]] = {
+_SHOWS: Mapping[str, Callable[[Course, ProbeWired, Floats, Floats], bool]] = {
     "degC": _warms,
     "A": _drawn(LEAST_A),
     "W": _drawn(LEAST_W),

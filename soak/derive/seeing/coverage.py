@@ -162,9 +162,9 @@ def promised_length_s(course: Course, stretch: str) -> float | None:
     Of one that a sequential plan may end early it is the shortest that the plan allows.
     """
     lengths = [
-        (entry.get("plan") or {}).get("shortest_s") or entry.get("lasts_s")
-        for entry in course.header.script.get("stretches", ())
-        if stretch in ("", entry.get("name"))
+        (entry.plan or {}).get("shortest_s") or entry.lasts_s
+        for entry in course.header.script.stretches
+        if stretch in ("", entry.name)
     ]
     known = [float(length) for length in lengths if length]
     return sum(known) if known else None
@@ -191,7 +191,7 @@ def _not_finished(
     ended = {
         mark.stretch: fact_as(mark, StretchEnds).because for mark in course.marks(StretchEnds.mark)
     }
-    planned = [str(entry.get("name")) for entry in course.header.script.get("stretches", ())]
+    planned = [str(entry.name) for entry in course.header.script.stretches]
     meant = [name] if name else planned
     for stretch in meant:
         if stretch not in ended:

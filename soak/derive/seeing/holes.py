@@ -10,6 +10,7 @@ import numpy as np
 
 from soak.derive.spans import Span
 from soak.evidence import Floats
+from soak.frozen.fixture import Own
 from soak.marks import (
     BenchFaulted,
     BenchWell,
@@ -20,12 +21,14 @@ from soak.marks import (
     PowerChanged,
     PowerUnanswered,
     QuestionAsked,
+    StateSaid,
     StoodStill,
     fact_of,
     facts_in,
+    said_by,
 )
 from soak.names import source_named
-from soak.records import Json, Mark, Session, State
+from soak.records import Mark, Session, State
 from soak.states import BLIND, PROTECTED, STALLED, UNSEEN
 from soak.words import Message, just, msg
 
@@ -208,14 +211,14 @@ def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) ->
             continue
         at = bisect_left(told, period.from_s, key=lambda state: state.t_s)
         own = at < len(told) and told[at].t_s <= period.to_s
-        detail = told[at].detail if own else {}
-        why = just(str(detail["why"])) if detail.get("why") else _UNTOLD[period.state]
-        made = looked_away if detail.get("late") else gave_way
+        said = said_by(told[at]) if own else StateSaid()
+        why = just(said.why) if said.why else _UNTOLD[period.state]
+        made = looked_away if said.late else gave_way
         found.append(made(period.from_s, period.to_s, source, why))
     return found
 
 
-def silences(source: str, t_s: Floats, wired: Json, sessions: Sequence[Span]) -> list[Hole]:
+def silences(source: str, t_s: Floats, wired: Own, sessions: Sequence[Span]) -> list[Hole]:
     """Return the holes of a probe that read nothing for longer than its own limit.
 
     Whatever it says of itself: who is asleep does not say so.
@@ -224,13 +227,12 @@ def silences(source: str, t_s: Floats, wired: Json, sessions: Sequence[Span]) ->
     ----------
     t_s : ndarray
         Times of its readings, shape (n,), in order.
-    wired : Json
-        Its entry of the fixture; one without `silent_after_s` has no limit of its own.
+    wired : Own
+        What its entry of the fixture says; one without `silent_after_s` has no limit of its own.
     sessions : sequence of (float, float)
         Begin and end of each session; what lies between two is a hole anyway.
     """
-    limit_s = float(wired.get("silent_after_s") or math.inf)
-    limit_s = max(limit_s, 2 * float(wired.get("every_s") or 0.0))
+    limit_s = max(wired.silent_after_s or math.inf, 2 * wired.every_s)
     found = []
     for begins_s, until_s in sessions:
         first = np.searchsorted(t_s, begins_s)

@@ -13,13 +13,13 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 
 from soak.derive.course import Course
-from soak.derive.electric.power import ANSWER_SLACK_S
+from soak.derive.electric.power import ANSWER_SLACK_S, switched_by_hand
 from soak.derive.spans import Span
-from soak.instruments import WATCHES, role_of, wired
+from soak.frozen.wiring import ProbeWired, role_of
+from soak.instruments import WATCHES
 from soak.marks import CarriedFile, PowerChanged, QuestionAsked, fact_as
 from soak.names import source_named
 from soak.natures import NO_INSTRUMENT, nature_of
-from soak.records import Json
 from soak.states import ALIVE, BLIND, GONE, GONE_WITHIN_S, SEEN, WENT, patient_start_limit_s
 from soak.words import NOTHING_SAID, Amount, Message, all_of, counted, msg
 
@@ -58,7 +58,7 @@ def proved(course: Course, source: str) -> Message:
 
 def _is_one(course: Course, source: str) -> bool:
     """Tell whether an instrument is one: a recording that seems to follow the power does not."""
-    return nature_of(wired(course.header.fixture)[source]) not in NO_INSTRUMENT
+    return nature_of(course.header.fixture, source) not in NO_INSTRUMENT
 
 
 def follows_power(course: Course, source: str) -> int:
@@ -87,7 +87,7 @@ def _seen(trace: Trace, from_s: float, to_s: float) -> list[bool | None]:
 def _edges(course: Course) -> list[Edge]:
     limit_s = patient_start_limit_s(course.header.model_sheet)
     asked_s = [mark.t_s for mark in course.marks(QuestionAsked.mark)]
-    by_hand = course.header.fixture.get("switch", {}).get("driver", "by_hand") == "by_hand"
+    by_hand = switched_by_hand(course.header.fixture)
 
     def since_s(t_s: float) -> float:
         """Return from when on the power may have changed: with a hand since it was asked for."""
@@ -120,12 +120,16 @@ def _trace(course: Course, source: str) -> Trace:
     return [(one.t_s, shows[one.state]) for one in course.states(source) if one.state in shows]
 
 
+def _probe(course: Course, source: str) -> ProbeWired | None:
+    return course.header.fixture.probes.get(source.removeprefix("probe."))
+
+
 def _levels(course: Course, source: str) -> Trace:
     """Return when a probe of volts, amperes or watts read a usual value, and when next to none."""
     t_s, value = course.series(source)
-    entry = wired(course.header.fixture)[source]
+    entry = _probe(course, source)
     usual = float(np.quantile(value, 0.9)) if len(value) else 0.0
-    if usual < _LEAST.get(str(entry.get("unit")), float("inf")):
+    if entry is None or usual < _LEAST.get(entry.unit, float("inf")):
         return ()
     clear = (value > usual / 2) | (value < OFF_SHARE * usual)
     return list(zip(t_s[clear].tolist(), (value[clear] > usual / 2).tolist(), strict=True))
@@ -149,7 +153,7 @@ def _of_capture(course: Course, source: str) -> Message:
 
 def _of_switch(course: Course, source: str) -> Message:
     """Say what saw the unit go and come with it: its own answer proves nothing."""
-    hub = bool(wired(course.header.fixture)[source].get("identity", {}).get("hangs_up_on_the_bus"))
+    hub = course.header.fixture.identity(source).hangs_up_on_the_bus
     others = [one for one in course.sources if role_of(one) in _SEE_POWER and _is_one(course, one)]
     # A port that is commanded off hangs up on the bus whether or not its 5 V go.
     by = [one for one in others if not (hub and one == "link") and follows_power(course, one)]
@@ -173,10 +177,10 @@ def _of_stick(course: Course, source: str) -> Message:
 
 
 def _of_probe(course: Course, source: str) -> Message:
-    entry = wired(course.header.fixture)[source]
-    if entry.get("unit") != "degC":
+    entry = _probe(course, source)
+    if entry is None or entry.unit != "degC":
         return _followed(course, source)
-    if entry.get("spot") == "ambient":
+    if entry.spot == "ambient":
         return _reads_a_room(course, source)
     rise_k = _warmed(course, source)
     if not rise_k:
@@ -186,8 +190,8 @@ def _of_probe(course: Course, source: str) -> Message:
 
 def _warmed(course: Course, source: str) -> float:
     """Return by how many K a probe at a spot warmed with the unit on; 0 if not by enough."""
-    entry: Json = wired(course.header.fixture)[source]
-    if entry.get("unit") != "degC" or entry.get("spot") in ("", "ambient", None):
+    entry = _probe(course, source)
+    if entry is None or entry.unit != "degC" or entry.spot in ("", "ambient"):
         return 0.0
     t_s, value = course.series(source)
     for on_s, off_s in _commanded(course):

@@ -1,7 +1,7 @@
 """What only a unit with power makes an instrument see or read."""
 
-from soak.instruments import watchers_at, wired
-from soak.records import Json
+from soak.frozen.fixture import Fixture
+from soak.instruments import watchers_at
 
 ON_V = 4.0
 """A USB port of the unit with more than that has power: a little less than the 4.40 V that USB 2.0
@@ -18,9 +18,9 @@ PORT_SHOWS = ("through", "stood_in")
 """Ways in which a stick at the unit's port is seen only by a unit that runs."""
 
 
-def at_unit(fixture: Json) -> list[str]:
+def at_unit(fixture: Fixture) -> list[str]:
     """Return the sources whose states show whether the unit runs, by what is wired and where."""
     shows = {"capture", *watchers_at(fixture)}
-    if fixture.get("stick", {}).get("path") in PORT_SHOWS:
+    if fixture.stick_path in PORT_SHOWS:
         shows.add("stick")
-    return [source for source in wired(fixture) if source in shows]
+    return [source for source in fixture.wired if source in shows]

@@ -39,14 +39,14 @@ def saw_it(course: "Course", source: str, from_s: float, to_s: float) -> bool:
 def _at_one_port(course: "Course") -> bool:
     """Tell whether stick and link are at one port of the unit; a link may watch the bench's."""
     fixture = course.header.fixture
-    watched, held = (fixture.get(role, {}).get("port") for role in ("link", "stick"))
-    return bool(watched) and held in (None, "", watched)
+    watched, held = (fixture.port_of(role) for role in ("link", "stick"))
+    return bool(watched) and held in ("", watched)
 
 
 def _draws_less(course: "Course", span: Span) -> bool:
     """Tell whether what the unit draws was seen to fall to half of what is usual for it."""
-    for name, entry in course.header.fixture.get("probe", {}).items():
-        if entry.get("unit") not in ("A", "W") or entry.get("at_port"):
+    for name, entry in course.header.fixture.probes.items():
+        if entry.unit not in ("A", "W") or entry.at_port:
             continue
         t_s, value = course.series(f"probe.{name}")
         seen = ~inside(t_s, course.blind(f"probe.{name}"))

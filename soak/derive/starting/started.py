@@ -6,7 +6,8 @@ from soak.derive.electric.power import charged_until_s
 from soak.derive.seeing.holes import Period
 from soak.derive.spans import Span
 from soak.derive.starting.starts import Start
-from soak.records import Json, Mark
+from soak.frozen.fixture import Fixture
+from soak.records import Mark
 from soak.states import PICTURE
 
 
@@ -15,7 +16,7 @@ def started_windows(
     starts: Sequence[Start],
     seen: Sequence[Period] | None,
     marks: Sequence[Mark],
-    fixture: Json,
+    fixture: Fixture,
     usual_s: float,
     give_up_s: float,
     settled_s: float = 0.0,

@@ -1,15 +1,17 @@
 """Starts of the unit: which there were, how long each took, which of them failed."""
 
 import statistics
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from soak import states
 from soak.derive.seeing.holes import Hole
 from soak.derive.spans import Span, minus
+from soak.frozen.sheet import ModelSheet
 from soak.marks import OffNotProved, PowerChanged, StartBegun, StartEnded, facts_in, start_called
-from soak.records import Json, Mark
-from soak.words import NOTHING_SAID, Message, msg
+from soak.records import Mark
+from soak.words import NOTHING_SAID, Amount, Message, msg
 
 _ORDINARY = ("first", "warm", "cold")
 
@@ -124,7 +126,7 @@ def find_starts(
 
 
 def with_late_cuts(
-    found: Sequence[Start], windows: Sequence[Span], sheet: Json, unseen: Sequence[Hole]
+    found: Sequence[Start], windows: Sequence[Span], sheet: ModelSheet, unseen: Sequence[Hole]
 ) -> list[Start]:
     """Charge starts that were cut off later than any good one took: they had failed by then.
 
@@ -218,7 +220,9 @@ def undecided(start: Start, limit_s: float, unseen: Sequence[Hole]) -> bool:
     return not _was_seen(start.t_on + limit_s, start.t_on + start.took_s, unseen)
 
 
-def usual_start_s(starts: Sequence[Start], sheet: Json, given_s: float | None = None) -> float:
+def usual_start_s(
+    starts: Sequence[Start], sheet: ModelSheet, given_s: float | None = None
+) -> float:
     """Return the usual time from power to picture in s.
 
     The median of at least three seen starts; else what is given, the model sheet's, or 20 s.
@@ -246,3 +250,34 @@ def first_times_s(starts: Sequence[Start]) -> list[float]:
 def ordinary(starts: Sequence[Start]) -> list[Start]:
     """Return the starts after a real off at nominal voltage: those that show what is usual."""
     return [start for start in starts if start.kind in _ORDINARY]
+
+
+class Timed(Protocol):
+    """A start with the time it took, s, and how late its switch answered, s."""
+
+    @property
+    def took_s(self) -> float | None:
+        """From power to the picture; None if there was none."""
+        ...
+
+    @property
+    def within_s(self) -> float:
+        """So much longer it may have taken."""
+        ...
+
+
+def slowest(timed: Iterable[Timed]) -> Message | None:
+    """Say how long the slowest start took, and up to how long where the switch answered late."""
+    times = [(start.took_s, start.within_s) for start in timed if start.took_s is not None]
+    if not times:
+        return None
+    took_s, within_s = max(times, key=sum)
+    time = Amount(took_s, "s")
+    if within_s < LATE_ANSWER_S:
+        return msg("the slowest took {time}", time=time)
+    most = Amount(took_s + within_s, "s")
+    return msg(
+        "the slowest took {time} to {most}, as what switches its power answers late",
+        time=time,
+        most=most,
+    )

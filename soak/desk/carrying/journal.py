@@ -8,14 +8,18 @@ from typing import Any
 import trio
 
 from soak import __version__
-from soak.bench.model_sheet import ModelSheet
 from soak.clock import BootClock
 from soak.desk.carrying.search import Came
+from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
+from soak.frozen.script import PlannedScript, PlannedStretch
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated
 from soak.journal import create, first_session
 from soak.marks import CarriedFile, StretchBegins, StretchEnds, mark_of
 from soak.measure.stick.carried import Pack
 from soak.quantities import Quantity
-from soak.records import FORMAT, Header, Json, Observed, Reading, Requirement, State
+from soak.records import FORMAT, Header, Observed, Reading, Requirement, State
 from soak.rules.carried import CARRIED_WHOLE, CarriedTerms
 
 CHECK = "carried"
@@ -77,7 +81,11 @@ def requirement(carried: Carried, sheet: ModelSheet) -> Requirement:
 
 
 def write(
-    folder: Path, soak_id: str, ledger_says: tuple[str, Json, Json], sheet: ModelSheet, of: Carried
+    folder: Path,
+    soak_id: str,
+    ledger_says: tuple[str, UnitStated, References],
+    sheet: ModelSheet,
+    of: Carried,
 ) -> None:
     """Write and seal the journal.
 
@@ -97,7 +105,7 @@ def write(
         soak_id=soak_id,
         job_id=job_id,
         unit=unit,
-        model_sheet=sheet.model_dump(mode="json"),
+        model_sheet=sheet,
         script=_script(),
         fixture=_fixture(of),
         quantities=(Quantity(DAMAGED, "B", "stick"), Quantity(LENGTH, "B", "stick")),
@@ -166,34 +174,19 @@ def file_of(one: Came, pack: Pack) -> CarriedFile:
     )
 
 
-def _fixture(of: Carried) -> dict[str, Any]:
+def _fixture(of: Carried) -> Fixture:
     identity: dict[str, Any] = {"pack": of.pack.name, "packed_utc": of.packed_utc, "way": of.way}
     if of.file_system:  # for the ledger: what packing wrote wears this stick
         identity |= {"file_system": of.file_system, "packed_bytes": of.pack.size_bytes}
-    return {
-        "name": "carried by hand",
-        "file": "",
-        "simulated": "",
-        "stick": {
-            "driver": CHECK,
-            "port": of.port,
-            "path": "carried",
-            "folder": of.folder,
-            "identity": identity,
-        },
-    }
+    stick = {"driver": CHECK, "port": of.port, "path": "carried", "folder": of.folder}
+    return Fixture.of_json({"name": "carried by hand", "stick": {**stick, "identity": identity}})
 
 
-def _script() -> dict[str, Any]:
-    return {
-        "name": "carry",
-        "file": "",
-        "about": "A pack of files that the unit copied, looked through when it came back.",
-        "not_after_s": 0.0,
-        "confidence": 0.95,
-        "blind_allowed": 0.02,
-        "longest_blind_s": 300.0,
-        "listing": False,
-        "beside": True,
-        "stretches": [{"name": STRETCH, "lasts_s": 0.0, "attended": True, "checks": {CHECK: {}}}],
-    }
+def _script() -> PlannedScript:
+    return PlannedScript(
+        name="carry",
+        about="A pack of files that the unit copied, looked through when it came back.",
+        listing=False,
+        beside=True,
+        stretches=(PlannedStretch(name=STRETCH, lasts_s=0.0, attended=True, checks={CHECK: {}}),),
+    )

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from soak.bench.model_sheet import ModelSheet
 from soak.bench.stick.mounts import on_own_disk
 from soak.derive.events.wrong_data import carried_words
 from soak.desk.bench_folder import BenchFolder
@@ -35,6 +34,7 @@ from soak.desk.carrying.place import (
 )
 from soak.desk.units import open_ledger
 from soak.errors import BenchFault, UsageError
+from soak.frozen.sheet import ModelSheet
 from soak.measure.stick.carried import MOST_BYTES, STEP_BYTES, Pack, new_pack, said_by_name
 from soak.measure.stick.carried_file import FileLook
 from soak.quantities import parse_bytes, show_bytes

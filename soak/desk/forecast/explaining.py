@@ -7,14 +7,17 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from soak.bench.model_sheet import Function, ModelSheet
 from soak.checks.by_hand import ByHand, ByHandSettings
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.forecast.explaining_picture import TINT, colours_told, rests_told
 from soak.desk.forecast.explaining_plan import Planned, plan_shown, plan_told
 from soak.desk.forecast.explaining_rates import allowed_data, allowed_told
 from soak.desk.orders import fixture_file, read_any_fixture
-from soak.instruments import ROLES, roles_of
+from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
+from soak.frozen.sheet import Function, ModelSheet
+from soak.frozen.unit import UnitStated
+from soak.frozen.wiring import ROLE_SETTINGS
 from soak.judge import overall
 from soak.judge.judging import rule_of
 from soak.quantities import show_duration
@@ -34,13 +37,15 @@ _TOLD: Json = {
 """What checks ask of the wiring before they run."""
 _SUPPLY: Json = {"driver": "", "unit": "A", "spot": "", "at_port": ""}
 
-EVERYTHING: Json = {
-    "name": "a fixture with everything wired",
-    **{
-        role: {"supply": _SUPPLY} if entry.named else {"driver": "", **_TOLD.get(role, {})}
-        for role, entry in ROLES.items()
-    },
-}
+EVERYTHING = Fixture.of_json(
+    {
+        "name": "a fixture with everything wired",
+        **{
+            role: {"supply": _SUPPLY} if kind.named else {"driver": "", **_TOLD.get(role, {})}
+            for role, kind in ROLE_SETTINGS.items()
+        },
+    }
+)
 """What a script is explained on where no fixture is named."""
 
 NO_MODEL = ModelSheet(model="no model named", picture_when_on="still", start_s=20.0, functions={})
@@ -100,7 +105,7 @@ def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: b
     wired = EVERYTHING
     if fixture:
         named = fixture_file(bench, Path(fixture))
-        wired = read_any_fixture(named, sheet if model else None).as_json()
+        wired = read_any_fixture(named, sheet if model else None)
     plan = _plan(script, wired, sheet)
     shown = [
         _shown(number, part, script.head.confidence)
@@ -124,15 +129,15 @@ def _unnamed_model(script: Script) -> ModelSheet:
     return NO_MODEL.model_copy(update={"functions": named})
 
 
-def _plan(script: Script, fixture: Json, sheet: ModelSheet) -> Plan:
-    unit: Json = {"model": sheet.model, "repairs": [], "wiped": None, "came_back": []}
+def _plan(script: Script, fixture: Fixture, sheet: ModelSheet) -> Plan:
+    unit = UnitStated(model=sheet.model)
     wanted = Wanted(
         soak_id="",
         job_id="",
         unit=unit,
-        model_sheet=sheet.model_dump(mode="json"),
+        model_sheet=sheet,
         fixture=fixture,
-        references={},
+        references=References(),
         seed=0,
         simulated=False,
     )
@@ -189,7 +194,7 @@ def _heat(shown: Sequence[Shown]) -> dict[str, Any]:
 def _judged(plan: Plan) -> list[Requirement]:
     """Return the requirements that are judged: their check runs, what they need is wired."""
     runs = {(part.stretch.name, check.name) for part in plan.stretches for check in part.checks}
-    wired = roles_of(plan.header.fixture)
+    wired = plan.header.fixture.roles
     return [
         need
         for need in plan.header.requirements
@@ -218,8 +223,8 @@ def _states_a_bound(need: Requirement, *, planned: bool) -> bool:
 def _untested(plan: Plan) -> list[str]:
     """Return the functions of the model that no demand of this plan would show."""
     shown = {name for need in _judged(plan) for name in need.shows_repair}
-    functions = plan.header.model_sheet.get("functions", {})
-    return [str(one["text"]) for name, one in functions.items() if name not in shown]
+    functions = plan.header.model_sheet.functions
+    return [one.text for name, one in functions.items() if name not in shown]
 
 
 def _data(
@@ -254,7 +259,7 @@ def _lines(
     )
     lines = [
         f"{head.name}: {head.about}" if head.about else head.name,
-        f"On {plan.header.fixture['name']}: {show_duration(expected_s)} if all goes well, at most "
+        f"On {plan.header.fixture.name}: {show_duration(expected_s)} if all goes well, at most "
         f"{show_duration(head.not_after)}; you are needed {needed}.",
         f"If all goes well it will have shown ({at}):",
     ]

@@ -1,5 +1,6 @@
 """What cannot be told of a picture, with what the model sheet promises of it."""
 
+from soak.frozen.sheet import ModelSheet
 from soak.measure.video.watcher_settings import WatcherSettings
 from soak.quantities import show_duration
 from soak.records import Json
@@ -8,13 +9,13 @@ TINT = "capture.tint"
 """What colours that are lost are counted by."""
 
 
-def rests_told(sheet: Json) -> list[str]:
+def rests_told(sheet: ModelSheet) -> list[str]:
     """Return what a freeze and a black may hide in, by the longest rests of what the unit shows."""
     plain = WatcherSettings()
-    still_s = sheet.get("longest_still_s")
-    black_s = sheet.get("longest_black_s")
+    still_s = sheet.longest_still_s
+    black_s = sheet.longest_black_s
     told = []
-    if sheet.get("picture_when_on") != "moving":
+    if sheet.picture_when_on != "moving":
         told.append("a picture that freezes: the model sheet does not promise that it moves")
     elif still_s:
         longest = show_duration(still_s)
@@ -27,10 +28,10 @@ def rests_told(sheet: Json) -> list[str]:
     if black_s:
         longest = show_duration(black_s)
         told.append(f"a loss to black shorter than {longest}: what a good unit shows is as long")
-    elif sheet.get("picture_when_on") != "may blank":
+    elif sheet.picture_when_on != "may blank":
         told.append(
-            f"a loss within the black after a fade, for {plain.fade_black_s:g} s; a sudden black is "
-            "always a loss, as the model sheet says no longest_black_s"
+            f"a loss within the black after a fade, for {plain.fade_black_s:g} s; a sudden black "
+            "is always a loss, as the model sheet says no longest_black_s"
         )
     return told
 

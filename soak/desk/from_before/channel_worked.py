@@ -6,11 +6,11 @@ from soak.derive.course import Course, course_of
 from soak.derive.seeing.alive import seen_alive_by
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import JournalError
+from soak.frozen.references import ChannelWorked
 from soak.journal import open_evidence
-from soak.judge.unit_or_switch import REFERENCE, switch_of
+from soak.judge.unit_or_switch import switch_of
 from soak.ledger.entries import SoakLine
 from soak.ledger.ledger import Ledger
-from soak.records import Json
 
 MOST_SOAKS = 20
 """Only the newest so many soaks of other units are read."""
@@ -18,8 +18,8 @@ MOST_SOAKS = 20
 
 def channel_worked(
     bench: BenchFolder, ledger: Ledger, job_id: str, *, simulated: bool
-) -> dict[str, list[Json]]:
-    """Return the entry `switch_worked` of a header's references; empty if there is nothing to tell.
+) -> tuple[ChannelWorked, ...]:
+    """Return `switch_worked` of a header's references.
 
     For each soak of the job in which the unit went dead and nothing tells whether it had power, the
     newest later soak of another unit that ran on the same channel.
@@ -31,7 +31,7 @@ def channel_worked(
         if course.gone_dead is not None
     ]
     if not dead:
-        return {}
+        return ()
     tag = job_id.rpartition("-")[0]
     others = [one for one in lines if one.job_id.rpartition("-")[0] != tag and one.seal]
     good = [
@@ -40,18 +40,14 @@ def channel_worked(
         if course.header.simulated == simulated and _ran(course)
     ]
     found = [
-        {
-            "after": one.header.soak_id,
-            "soak_id": line.soak_id,
-            "tag": str(course.header.unit.get("tag", "")),
-        }
+        ChannelWorked(after=one.header.soak_id, soak_id=line.soak_id, tag=course.header.unit.tag)
         for one in dead
         for line, course in good
         if switch_of(course.header) == switch_of(one.header)
         and line.began_utc > one.sessions()[-1].utc
     ]
-    newest = {entry["after"]: entry for entry in found}
-    return {REFERENCE: list(newest.values())} if newest else {}
+    newest = {one.after: one for one in found}
+    return tuple(newest.values())
 
 
 def _read(bench: BenchFolder, lines: list[SoakLine]) -> Iterator[tuple[SoakLine, Course]]:

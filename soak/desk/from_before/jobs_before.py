@@ -6,25 +6,20 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from soak.derive.course import Course, course_of
-from soak.derive.jobs_before import (
-    MISSING,
-    JobBefore,
-    RepairBefore,
-    SoakBefore,
-    as_reference,
-    jobs_before,
-)
+from soak.derive.jobs_before import MISSING, JobBefore, SoakBefore, jobs_before
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import JournalError
+from soak.frozen.unit import UnitStated
 from soak.journal import open_evidence
 from soak.judge.before.demands import only_needed
 from soak.judge.before.saw import Measures, measures_of, saw
-from soak.ledger.entries import Repair, SoakLine
+from soak.ledger.entries import SoakLine
 from soak.ledger.jobs import INTAKE
 from soak.ledger.ledger import Ledger
 from soak.ledger.returning.before import Earlier, EarlierJob
+from soak.ledger.returning.for_header import repair_stated
 from soak.ledger.returning.likeness import one_unit
-from soak.records import Header, Json
+from soak.records import Header
 
 _AT_THE_END = float(2**53 - 1)
 """Place of a soak of a job that the ledger does not know: after all that it does."""
@@ -49,36 +44,36 @@ class Found:
 
 
 def seen_by_jobs_before(
-    bench: BenchFolder, ledger: Ledger, unit: Json, job_id: str, *, simulated: bool
-) -> dict[str, list[Json]]:
-    """Return the entry `jobs_before` of a header's references; empty where there is no job before.
+    bench: BenchFolder, ledger: Ledger, unit: UnitStated, job_id: str, *, simulated: bool
+) -> list[JobBefore]:
+    """Return what `jobs_before` of a header's references keeps.
 
     A soak whose journal is gone is taken from the header of a later one that had read it; else it
     stays as the ledger has it. What lies among the reports and the ledger does not know is told
     too. Real soaks say nothing of a simulated unit, nor simulated ones of a real unit.
     """
-    earlier = ledger.earlier(str(unit["tag"]))
+    earlier = ledger.earlier(unit.tag)
     found = [one for job in earlier.jobs for one in _in_ledger(bench, job, simulated=simulated)]
     found += _unknown(bench, ledger, earlier, unit=unit, job_id=job_id, simulated=simulated)
-    copies = _copies(bench, ledger, str(unit["tag"]), found)
+    copies = _copies(bench, ledger, unit.tag, found)
     by = Measures()
     for one in found:
         if one.course is not None:
             by = by.stricter(measures_of(one.course))
     read = [_read(one, by, copies) for one in found]
-    return as_reference(_jobs(earlier, found, only_needed(read)))
+    return _jobs(earlier, found, only_needed(read))
 
 
-def to_mind(references: Mapping[str, list[Json]]) -> list[str]:
+def to_mind(jobs: Sequence[JobBefore]) -> list[str]:
     """Return what the operator must hear of the journals of the jobs before."""
     lines = []
-    for job in references.get("jobs_before", ()):
-        for soak in job.get("soaks", ()):
-            if soak.get("unread"):
-                lines.append(f"soak {soak['soak_id']} of a job before: {soak['unread']}")
-            if soak.get("unknown"):
+    for job in jobs:
+        for soak in job.soaks:
+            if soak.unread:
+                lines.append(f"soak {soak.soak_id} of a job before: {soak.unread}")
+            if soak.unknown:
                 lines.append(
-                    f"soak {soak['soak_id']} of this unit lies in reports/ and the ledger does not "
+                    f"soak {soak.soak_id} of this unit lies in reports/ and the ledger does not "
                     "know it; what it saw counts"
                 )
     return lines
@@ -141,7 +136,7 @@ def _unknown(
     bench: BenchFolder,
     ledger: Ledger,
     earlier: Earlier,
-    unit: Json,
+    unit: UnitStated,
     job_id: str,
     *,
     simulated: bool,
@@ -154,19 +149,19 @@ def _unknown(
             continue
         told = SoakBefore(
             soak_id=header.soak_id,
-            script=str(header.script.get("name", "")),
+            script=header.script.name,
             on=course.sessions()[0].utc[:10],
             at=_at_end_of(header.job_id, earlier),
-            intake=bool(header.references.get("intake")),
+            intake=header.references.intake,
             unknown=True,
         )
         yield Found(header.job_id, told, course)
 
 
-def _of_unit(header: Header, tags: Sequence[str], unit: Json) -> bool:
-    its = str(header.unit.get("serial", ""))
-    own = str(unit.get("serial", ""))
-    return header.unit.get("tag") in tags or one_unit(its, own)
+def _of_unit(header: Header, tags: Sequence[str], unit: UnitStated) -> bool:
+    its = header.unit.serial
+    own = unit.serial
+    return header.unit.tag in tags or one_unit(its, own)
 
 
 def _at_end_of(job_id: str, earlier: Earlier) -> float:
@@ -231,19 +226,7 @@ def _job(job: EarlierJob, soaks: Sequence[SoakBefore]) -> JobBefore:
         tag=job.tag,
         why=job.why,
         begun=job.begun.isoformat(),
-        repairs=tuple(map(_repair, job.repairs)),
+        repairs=tuple(map(repair_stated, job.repairs)),
         soaks=tuple(soaks),
         came_back=job.came_back,
-    )
-
-
-def _repair(repair: Repair) -> RepairBefore:
-    return RepairBefore(
-        id=repair.id,
-        what=repair.what,
-        function=repair.function,
-        kind=repair.kind,
-        on=repair.on.isoformat(),
-        job_id=repair.job_id,
-        at=float(repair.entry),
     )

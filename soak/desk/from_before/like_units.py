@@ -2,6 +2,7 @@
 
 import statistics
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from soak.derive.course import course_of
@@ -9,21 +10,22 @@ from soak.derive.heat import heat_reference_of
 from soak.derive.starting.starts import FEWEST_OWN, ordinary_times_s
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import JournalError
+from soak.frozen.references import Counts, HeatReference, StartTimes
+from soak.frozen.unit import UnitStated
 from soak.journal import open_evidence
 from soak.judge.explain.pooled import counts_of
 from soak.ledger.entries import SoakLine
 from soak.ledger.ledger import Ledger
-from soak.records import Json
 
 MOST_UNITS = 20
 """Only the newest so many are read: the journal of a night takes some 0.03 s."""
 
 
 def soaks_of_like_units(
-    bench: BenchFolder, ledger: Ledger, unit: Json
+    bench: BenchFolder, ledger: Ledger, unit: UnitStated
 ) -> Iterator[tuple[str, SoakLine, Path]]:
     """Yield (tag, ledger's line, folder) of other units' sealed soaks, the newest first."""
-    like = {one.tag for one in ledger.list_units() if one.model == unit["model"]} - {unit["tag"]}
+    like = {one.tag for one in ledger.list_units() if one.model == unit.model} - {unit.tag}
     for line in reversed(ledger.soaks()):
         tag = line.job_id.rpartition("-")[0]
         folder = bench.reports / line.soak_id
@@ -32,24 +34,24 @@ def soaks_of_like_units(
 
 
 def start_times(
-    bench: BenchFolder, ledger: Ledger, unit: Json, *, simulated: bool
-) -> dict[str, list[Json]]:
-    """Return the entry `start_times` of a header's references; empty if there is none.
+    bench: BenchFolder, ledger: Ledger, unit: UnitStated, *, simulated: bool
+) -> tuple[StartTimes, ...]:
+    """Return `start_times` of a header's references.
 
     One line a unit: the newest soak of each other unit of the model that was found ready, with the
     number and median of its ordinary starts. Real units are set beside real ones only.
     """
-    found: dict[str, Json] = {}
+    found: dict[str, StartTimes] = {}
     for tag, line, folder in soaks_of_like_units(bench, ledger, unit):
         if len(found) == MOST_UNITS:
             break
         if tag not in found and line.grade.startswith("ready"):
             entry = _start_times(tag, folder, simulated=simulated)
             found |= {} if entry is None else {tag: entry}
-    return {"start_times": list(found.values())} if found else {}
+    return tuple(found.values())
 
 
-def _start_times(tag: str, folder: Path, *, simulated: bool) -> Json | None:
+def _start_times(tag: str, folder: Path, *, simulated: bool) -> StartTimes | None:
     try:
         course = course_of(open_evidence(folder))
         times_s = ordinary_times_s(course.starts)
@@ -58,12 +60,9 @@ def _start_times(tag: str, folder: Path, *, simulated: bool) -> Json | None:
     if course.header.simulated != simulated or len(times_s) < FEWEST_OWN:
         return None
     median_s = round(statistics.median(times_s), 4)
-    return {
-        "soak_id": course.header.soak_id,
-        "tag": tag,
-        "starts": len(times_s),
-        "median_s": median_s,
-    }
+    return StartTimes(
+        soak_id=course.header.soak_id, tag=tag, starts=len(times_s), median_s=median_s
+    )
 
 
 MOST_REFERENCES = 20
@@ -71,14 +70,14 @@ MOST_REFERENCES = 20
 
 
 def heat_references(
-    bench: BenchFolder, ledger: Ledger, unit: Json, *, simulated: bool
-) -> dict[str, list[Json]]:
-    """Return the entry `heat_reference` of a header's references; empty if there is none.
+    bench: BenchFolder, ledger: Ledger, unit: UnitStated, *, simulated: bool
+) -> tuple[HeatReference, ...]:
+    """Return `heat_reference` of a header's references.
 
     A reference is the newest soak run with `--as-reference` of another unit of the model, unless it
     was found not good. Real units are compared with real ones, simulated with simulated ones.
     """
-    found: list[Json] = []
+    found: list[HeatReference] = []
     taken: set[str] = set()
     for tag, line, folder in soaks_of_like_units(bench, ledger, unit):
         failed = not line.grade or "failed" in line.grade
@@ -88,14 +87,14 @@ def heat_references(
         if entry is not None:
             taken.add(tag)
             found.append(entry)
-    return {"heat_reference": found} if found else {}
+    return tuple(found)
 
 
-def _read(folder: Path, *, simulated: bool) -> Json | None:
+def _read(folder: Path, *, simulated: bool) -> HeatReference | None:
     try:
         evidence = open_evidence(folder)
-        stated = evidence.header.references.get("stated", {})
-        if evidence.header.simulated != simulated or not stated.get("as_reference"):
+        stated = evidence.header.references.stated
+        if evidence.header.simulated != simulated or not stated.as_reference:
             return None
         return heat_reference_of(course_of(evidence))
     except JournalError:
@@ -107,31 +106,31 @@ MOST_UNITS = 40
 
 
 def pool(
-    bench: BenchFolder, ledger: Ledger, unit: Json, *, simulated: bool
-) -> dict[str, list[Json]]:
-    """Return the entry `pool` of a header's references, one line a unit; empty if there is none.
+    bench: BenchFolder, ledger: Ledger, unit: UnitStated, *, simulated: bool
+) -> tuple[Counts, ...]:
+    """Return `pool` of a header's references, one line a unit.
 
     Parameters
     ----------
-    unit : Json
-        As in the header: `tag`, `model`, `repairs` with their functions.
+    unit : UnitStated
+        As in the header.
     simulated : bool
         Real units are pooled with real ones only, simulated with simulated ones.
     """
     functions = _functions(unit)
     if not functions:
-        return {}
-    found: list[Json] = []
+        return ()
+    found: list[Counts] = []
     for folder in _newest_of_each(bench, ledger, unit):
         if len(found) == MOST_UNITS:
             break
         entry = _counted(folder, functions, simulated=simulated)
         if entry is not None:
             found.append(entry)
-    return {"pool": found} if found else {}
+    return tuple(found)
 
 
-def _newest_of_each(bench: BenchFolder, ledger: Ledger, unit: Json) -> Iterator[Path]:
+def _newest_of_each(bench: BenchFolder, ledger: Ledger, unit: UnitStated) -> Iterator[Path]:
     """Yield the newest complete soak of each other unit of the model, the newest first."""
     seen: set[str] = set()
     for tag, _, folder in soaks_of_like_units(bench, ledger, unit):
@@ -140,7 +139,7 @@ def _newest_of_each(bench: BenchFolder, ledger: Ledger, unit: Json) -> Iterator[
             yield folder
 
 
-def _counted(folder: Path, functions: frozenset[str], *, simulated: bool) -> Json | None:
+def _counted(folder: Path, functions: frozenset[str], *, simulated: bool) -> Counts | None:
     try:
         course = course_of(open_evidence(folder))
     except JournalError:
@@ -148,8 +147,8 @@ def _counted(folder: Path, functions: frozenset[str], *, simulated: bool) -> Jso
     header = course.header
     if header.simulated != simulated or not functions & _functions(header.unit):
         return None
-    return {"soak_id": header.soak_id, **counts_of(course)}
+    return replace(counts_of(course), soak_id=header.soak_id)
 
 
-def _functions(unit: Json) -> frozenset[str]:
-    return frozenset(str(one["function"]) for one in unit.get("repairs") or () if one["function"])
+def _functions(unit: UnitStated) -> frozenset[str]:
+    return frozenset(one.function for one in unit.repairs if one.function)

@@ -1,30 +1,31 @@
 """What earlier tries bring along into the sequential plans of a soak, frozen into its header."""
 
-from typing import Any
+from collections.abc import Mapping
 
 from soak.derive.course import course_of
-from soak.derive.sequential import FROZEN, carried
+from soak.derive.sequential import carried
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.soaking.grading import others_of
 from soak.errors import JournalError
 from soak.ledger.ledger import Ledger
-from soak.records import Header
+from soak.records import Header, Json
+from soak.terms import counted_by
 
 
-def tries_before(bench: BenchFolder, ledger: Ledger, header: Header) -> dict[str, Any]:
-    """Return the entry of a header's references; empty where nothing is decided by a plan.
+def tries_before(bench: BenchFolder, ledger: Ledger, header: Header) -> Mapping[str, Json] | None:
+    """Return `carried` of a header's references; None where nothing is decided by a plan.
 
     Parameters
     ----------
     header : Header
         As the soak would begin.
     """
-    planned = [need for need in header.requirements if "plan" in need.params]
+    planned = [need for need in header.requirements if counted_by(need).plan]
     if not planned:
-        return {}
+        return None
     try:
         earlier, _ = others_of(bench, ledger, header)
     except JournalError:
         earlier = []  # no grade comes of the job while one of its journals cannot be read
     courses = [course_of(one) for one in earlier]
-    return {FROZEN: {need.id: carried(need, courses).as_json() for need in planned}}
+    return {need.id: carried(need, courses).as_json() for need in planned}

@@ -5,8 +5,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from soak.bench.fixture import Fixture
-from soak.bench.model_sheet import ModelSheet
 from soak.checks.base import all_checks
 from soak.derive.course import course_of
 from soak.derive.jobs_before import FailureKind, Failures, moved_port
@@ -24,6 +22,8 @@ from soak.desk.orders import read_order
 from soak.desk.soaking.run import run_script
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
 from soak.journal import open_evidence
 from soak.judge.before.saw import Measures, saw
 from soak.judge.before.words import seen as seen_words
@@ -74,16 +74,16 @@ def intake(
     if not ports:
         raise UsageError(f"{fixture.file}: nothing watches a port of the unit")
     script = script_from(script_of(what, ports, fixture, sheet), _FILE, all_checks())
-    adding = {"intake": True, "complaint": what.complaint.strip()}
     bench = BenchFolder(bench_path)
     before = set(bench.soaks())
-    code = run_script(bench_path, script, [unit], seed=seed, may_sleep=True, adding=adding)
+    complaint = what.complaint.strip()
+    code = run_script(bench_path, script, [unit], seed=seed, may_sleep=True, complaint=complaint)
     found = new_soaks(bench, before, tag)
     if not found:
         return code
     evidence = open_evidence(bench.find_soak(found[-1]))
     seen = saw(course_of(evidence), Measures(), whole=False).failures
-    said(told(seen, what.complaint.strip(), tag))
+    said(told(seen, complaint, tag))
     said(proposed(seen, ports, sheet))
     whole = evidence.seal is not None and evidence.seal.ended == "complete"
     return 0 if whole else code
@@ -168,7 +168,7 @@ def _before_repair(bench_path: Path, unit: str) -> str:
     ledger = open_ledger(bench_path)
     tag = ledger.find_unit(read_order(unit).unit).tag
     job_id, described, _ = ledger.for_header(tag)
-    if any(repair["job_id"] == job_id for repair in described["repairs"]):
+    if any(repair.job_id == job_id for repair in described.repairs):
         raise UsageError(
             f"{tag} is repaired already in this job; an intake comes before the repair. If it was "
             f"opened again, say so first: soak unit opened {tag}"

@@ -7,9 +7,11 @@ from typing import Any
 from soak.derive.course import course_of
 from soak.derive.events.moved import REST, Moved, movements
 from soak.evidence import Evidence
+from soak.frozen.shape import read_as
 from soak.judge.judging import judge_requirement
 from soak.quantities import show_duration, show_value
 from soak.rules.by_eye import MOVED_BY_EYE
+from soak.rules.core.moved_detail import MovedDetail
 from soak.rules.core.verdict import Finding
 from soak.rules.wiggle import NO_EPISODE_WHEN_MOVED, force_words, smallest_break
 from soak.terms import MovedTerms
@@ -60,16 +62,16 @@ def _table(finding: Finding, terms: MovedTerms, found: Sequence[Moved]) -> list[
         longest = f", longest {show_duration(max(lengths))}" if lengths else ""
         bar = "*" * min(_WIDEST, len(lengths))
         lines.append(f"  {name:<6} {len(lengths):>3} in {seen:<8} {bar}{longest}".rstrip())
-    compared = finding.detail.get("rest_against_moving")
+    compared = read_as(MovedDetail, finding.detail).rest_against_moving
     if compared and any(one.events for one in found):
         lines.append(
-            f"  moving against rest: chance of so quiet a rest {compared['chance']:.2g} "
+            f"  moving against rest: chance of so quiet a rest {compared.chance:.2g} "
             "(exact conditional test of two Poisson counts)"
         )
     return lines
 
 
 def _spots(finding: Finding) -> str:
-    spots = finding.detail.get("spots_degc") or {}
+    spots = read_as(MovedDetail, finding.detail).spots_degc
     told = ", ".join(f"{name} {show_value(degc, 'degC')}" for name, degc in spots.items())
     return f" ({told})" if told else ""

@@ -53,7 +53,7 @@ def reseat(bench_path: Path, unit: str, what: Reseating) -> int:
     fixture = read_any_fixture(fixture_file(bench, order.fixture), sheet)
     if fixture.simulated:
         raise UsageError("a simulated fixture has no hand to move a plug; name a real one")
-    ports = {*watchers_at(fixture.as_json()).values()}
+    ports = {*watchers_at(fixture).values()}
     ports |= {fixture.capture.port} - {""} if fixture.capture is not None else set()
     if what.port not in ports:
         listed = f"it watches {', '.join(sorted(ports))}" if ports else "it watches none"

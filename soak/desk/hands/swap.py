@@ -10,13 +10,13 @@ from typing import Any, cast
 
 import trio
 
-from soak.bench.fixture import Fixture
 from soak.derive.events.bouts import Seen
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import fixture_file, read_any_fixture, read_order
 from soak.desk.soaking.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import BenchFault, ExitCode, UsageError
+from soak.frozen.fixture import Fixture
 from soak.instruments import watchers_at
 from soak.judge.explain.swapping import CHANNEL, PARTS, Swapped, decide, too_few
 from soak.records import Role, State
@@ -103,7 +103,7 @@ def _source_for(of: str, fixture: Fixture) -> str:
         raise UsageError(f"--of {of}: one of {', '.join(PARTS)}")
     if of in _SEEN_AT_PORT:
         role = _SEEN_AT_PORT[of]
-        if role in watchers_at(fixture.as_json()):
+        if role in watchers_at(fixture):
             return role
         raise UsageError(f"{fixture.file}: no {role} at a port of the unit is wired")
     if fixture.capture is None:

@@ -5,9 +5,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from soak.bench.fixture import Fixture
-from soak.bench.model_sheet import ModelSheet
-from soak.bench.wiring import ServoWired
 from soak.checks.base import all_checks
 from soak.checks.wiggle import MOVEMENTS, watched
 from soak.desk.bench_folder import BenchFolder
@@ -16,6 +13,9 @@ from soak.desk.orders import fixture_file, read_any_fixture, read_order
 from soak.desk.soaking.run import run_script
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.wiring import ServoWired
 from soak.journal import open_evidence
 from soak.run.script import script_from
 from soak.settings import nearest_name
@@ -137,7 +137,7 @@ def watching(
         nearest = nearest_name(port, list(sheet.ports))
         hint = f"did you mean {nearest}?" if nearest else f"it has {', '.join(sheet.ports)}"
         raise UsageError(f"{sheet.model} has no port {port!r}; {hint}")
-    sources = watched(port, fixture.as_json(), sheet.model_dump(mode="json"))
+    sources = watched(port, fixture, sheet)
     if not sources and not by_eye:
         others = watched_ports(fixture, sheet)
         listed = f"it watches {', '.join(others)}" if others else "it watches none"
@@ -148,9 +148,7 @@ def watching(
 
 def watched_ports(fixture: Fixture, sheet: ModelSheet) -> list[str]:
     """Return the ports of the model that something on the fixture watches."""
-    wired = fixture.as_json()
-    described = sheet.model_dump(mode="json")
-    return [port for port in sheet.ports if watched(port, wired, described)]
+    return [port for port in sheet.ports if watched(port, fixture, sheet)]
 
 
 def script_of(what: Wiggling, sources: list[str], *, by_servo: bool = False) -> dict[str, Any]:

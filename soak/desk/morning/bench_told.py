@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from soak.derive.course import Course
-from soak.marks import COUNTED, LINES, ClockStepped, fact_as, facts
+from soak.marks import COUNTED, LINES, ClockStepped, fact_as, facts, said_by
 from soak.quantities import show_duration
 from soak.records import Json, Mark, State
 from soak.report.contents.seen import Unseen, unseen
@@ -23,7 +23,7 @@ def bench_lines(course: Course) -> list[str]:
     lines += [_stepped(mark.t_s, fact_as(mark, ClockStepped).by_s) for mark in _steps(course)]
     for source, told in _counts(course).items():
         number = _total(told)
-        last = told[-1].detail["last"]
+        last = said_by(told[-1]).last
         what = "1 line" if number == 1 else f"{number} lines"
         lines.append(f"{source}: {what} could not be read; the last: {last}")
     if delivered := stream_words(course):
@@ -82,7 +82,7 @@ def _total(told: Sequence[State]) -> int:
     """Add up over the times the instrument was opened: one that was opened anew counts from 0."""
     total = before = 0
     for state in told:
-        now = int(state.detail["unread"])
+        now = said_by(state).unread
         total += now - before if now >= before else now
         before = now
     return total

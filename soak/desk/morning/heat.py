@@ -12,6 +12,7 @@ from soak.derive.electric.currents import Drawn, currents
 from soak.derive.heat import End, HeatCycle, cool_down, heat_cycles, last_end, spots_of
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError
+from soak.frozen.shape import as_json
 from soak.journal import open_evidence
 from soak.measure import infrared
 from soak.measure.heating import Fit, TooEarly, at_rated_ambient
@@ -46,7 +47,7 @@ def heat(bench_path: Path, soak: str, *, as_json: bool) -> str:
     cycles = heat_cycles(course, WORTH_A_CYCLE_K)
     if as_json:
         return json.dumps(_data(course, ends, cooled, cycles), indent=2)
-    lines = [f"{course.header.soak_id}  {course.header.unit['tag']}"]
+    lines = [f"{course.header.soak_id}  {course.header.unit.tag}"]
     for name in spots:
         lines += [f"{name}:", *(f"  {line}" for line in _end(ends[name]))]
         lines += [f"  {_cooling(cooled[name])}"]
@@ -121,13 +122,13 @@ def _cooling(fit: Fit | TooEarly) -> str:
 def _at_rated(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
     """Say where an inner spot would end in the warmest room that the maker allows."""
     sheet = course.header.model_sheet
-    spot = sheet["spots"].get(course.header.fixture["probe"][name.removeprefix("probe.")]["spot"])
-    rated_degc = sheet.get("rated_ambient_degc")
+    spot = sheet.spots.get(course.header.fixture.probes[name.removeprefix("probe.")].spot)
+    rated_degc = sheet.rated_ambient_degc
     if rated_degc is None or spot is None:
         return []
-    if spot.get("touched"):
+    if spot.touched:
         return ["its limit is for a hand that touches it: not moved to another ambient"]
-    if spot.get("touched") is None:
+    if spot.touched is None:
         return ["the model sheet does not say whether it is touched: not moved to another ambient"]
     if isinstance(end, TooEarly):
         return []
@@ -135,19 +136,18 @@ def _at_rated(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
     high = show_value(at_rated_ambient(end.bound_high_k, 0.0, rated_degc), "degC")
     room = show_value(rated_degc, "degC")
     said = f"in the rated ambient of {room} it would end at {show_value(degc, 'degC')}"
-    limit_degc = spot.get("limit_degc")
-    above = (
-        limit_degc is not None and at_rated_ambient(end.bound_high_k, 0.0, rated_degc) > limit_degc
-    )
-    beyond = f", above its limit of {show_value(limit_degc, 'degC')}" if above else ""
+    limit_degc = spot.limit_degc
+    beyond = ""
+    if limit_degc is not None and at_rated_ambient(end.bound_high_k, 0.0, rated_degc) > limit_degc:
+        beyond = f", above its limit of {show_value(limit_degc, 'degC')}"
     return [f"{said}, at most {high}{beyond} (its rise unchanged, IEC 60950-1 1.4.12)"]
 
 
 def _beside(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
     """Set a spot beside the known-good units of the header."""
-    spot = course.header.fixture["probe"][name.removeprefix("probe.")]["spot"]
-    known = course.header.references.get("heat_reference") or ()
-    rises = [one["rises_k"][spot] for one in known if spot in one["rises_k"]]
+    spot = course.header.fixture.probes[name.removeprefix("probe.")].spot
+    known = course.header.references.heat_reference
+    rises = [one.rises_k[spot] for one in known if spot in one.rises_k]
     if not rises or isinstance(end, TooEarly):
         return []
     middle = float(np.median(rises))
@@ -201,7 +201,7 @@ def _data(
         },
         "heat_cycles": [_plain(one) for one in cycles],
         "drawn": [_plain(one) for one in currents(course)],
-        "references": course.header.references.get("heat_reference") or [],
+        "references": [as_json(one) for one in course.header.references.heat_reference],
     }
 
 

@@ -13,6 +13,7 @@ from soak.desk.soaking.grading import Graded, exit_code, grade_job
 from soak.desk.units import open_ledger
 from soak.errors import ScriptError, UsageError
 from soak.evidence import Evidence
+from soak.frozen.shape import as_json
 from soak.journal import open_evidence
 from soak.journal.export import export_csv, export_parquet
 from soak.judge import lacking, overall
@@ -63,8 +64,8 @@ def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json,
     wrong = list(contradictions(demanded, script.head.not_after))
     if wrong:
         raise ScriptError.of(script.file, wrong)
-    resolved = {**script.as_json(), "requirements": [to_json(one) for one in demanded]}
-    began = header.script["name"]
+    resolved = {**as_json(script.planned()), "requirements": [to_json(one) for one in demanded]}
+    began = header.script.name
     return resolved, [
         f"judged under another script too: soaked by {began!r}, judged by {name!r} as well"
     ]
@@ -115,7 +116,7 @@ def beside_grade(judgement: Judgement, soaks: Sequence[Evidence]) -> list[str]:
     together = overall.overall_of(judgement.findings)
     if together is not None and together.bounds > 1:
         lines.append(overall.in_words(together))
-    shown = pooled.beside(courses[-1].header.references.get("pool", ()), courses)
+    shown = pooled.beside(courses[-1].header.references.pool, courses)
     if shown:
         lines.append("beside it, and not graded:")
         lines += [f"  {pooled.in_words(one)}" for one in shown]
@@ -139,7 +140,7 @@ def beside_as_data(judgement: Judgement, soaks: Sequence[Evidence]) -> dict[str,
     """Return the same for programs."""
     courses = _in_order(judgement, soaks)
     together = overall.overall_of(judgement.findings)
-    shown = pooled.beside(courses[-1].header.references.get("pool", ()), courses)
+    shown = pooled.beside(courses[-1].header.references.pool, courses)
     again = lacking.to_run_again(judgement.findings, courses[-1])
     return {
         "run_again": [asdict(one) for one in again],

@@ -15,11 +15,10 @@ from soak.desk.morning.judging import lacking_of
 from soak.desk.soaking.left_on import left_on_s
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
-from soak.instruments import wired
 from soak.journal import JournalEvidence, open_evidence
 from soak.journal.ownership import is_owned
 from soak.judge.explain.timeline import events
-from soak.marks import Noted, facts
+from soak.marks import Noted, facts, shown_by
 from soak.quantities import parse_duration, show_duration, show_value
 from soak.run.guard.log import Entry, check_log, read_log
 
@@ -82,7 +81,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
     seal = evidence.seal
     ended = seal.ended if seal else "not sealed: it runs, or was cut off (`soak resume`)"
     lines = [
-        f"{header.soak_id}  {header.unit['tag']}  script {header.script['name']}  {ended}",
+        f"{header.soak_id}  {header.unit.tag}  script {header.script.name}  {ended}",
         f"{show_duration(evidence.ends_s)} long, {len(evidence.sessions())} session(s)",
     ]
     lines += [f"{clock(one.from_s)}  {one.text}" for one in found] or ["no event of the unit"]
@@ -135,7 +134,7 @@ def _done(entry: Entry) -> str:
 def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
     """Return what every source was seen to be, the readings, and the frames near that time."""
     lines = [f"at {clock(t_s)}"]
-    for source in wired(evidence.header.fixture):
+    for source in evidence.header.fixture.wired:
         before = [state for state in evidence.states(source) if state.t_s <= t_s]
         if before:
             since = show_duration(t_s - before[-1].t_s)
@@ -149,7 +148,7 @@ def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
                 f"{quantity.name:<18} {shown} ({show_duration(t_s - times[index])} before)"
             )
     near = [a for a in evidence.kept_files() if abs(a.t_s - t_s) <= _AROUND_S]
-    lines += [f"{folder / 'kept' / a.name} ({a.detail.get('shows', a.of)})" for a in near]
+    lines += [f"{folder / 'kept' / a.name} ({shown_by(a).shows or a.of})" for a in near]
     return "\n".join(lines)
 
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 from pydantic import Field
 
-from soak.bench.model_sheet import ModelSheet
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import FixtureError
+from soak.frozen.sheet import ModelSheet
 from soak.mistakes import Mistakes, joined
 from soak.report.contents.context import SafetyTest
 from soak.settings import Settings, nearest_name, read_toml

@@ -13,10 +13,11 @@ from soak.desk.paper.jpeg import to_jpeg
 from soak.desk.proof.challenges import challenges_of
 from soak.desk.soaking.grading import Graded, grade_job
 from soak.desk.trust.keys import bench_key
+from soak.frozen.references import EarlierSoak
+from soak.frozen.unit import UnitStated
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
-from soak.records import Json
-from soak.report.contents.context import Amendment, EarlierSoak, Hazard, Opening, ReportContext
+from soak.report.contents.context import Amendment, Hazard, Opening, ReportContext
 from soak.report.contents.sheet import OF_AN_EDITION, Sheet, gather, renumbered
 from soak.report.output.files import Outputs, ReportFiles, write_report
 from soak.report.signing.token import proof
@@ -78,9 +79,9 @@ def details_to_fill_in(bench_path: Path, soak: str) -> str:
     return f"{begin_details(bench, header.job_id)}\nfill it in, then run soak report again"
 
 
-def usual_claim(unit: Json) -> str:
+def usual_claim(unit: UnitStated) -> str:
     """Return the word that the ledger bears out: nothing is called repaired without a repair."""
-    return "repaired and tested" if unit.get("repairs") else "tested"
+    return "repaired and tested" if unit.repairs else "tested"
 
 
 def _context(
@@ -93,7 +94,7 @@ def _context(
 ) -> ReportContext:
     card = read_bench(bench)
     header = graded.soaks[-1].header
-    lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
+    lines = [line for line in ledger.soaks(header.unit.tag) if line.job_id == header.job_id]
     return ReportContext(
         bench=card.name,
         address=card.address,
@@ -115,7 +116,12 @@ def _context(
         show_serial=details.show_serial,
         grade_keeps_days=card.grade_keeps_days,
         earlier_soaks=[
-            EarlierSoak(line.soak_id, line.script, line.grade, line.on.isoformat())
+            EarlierSoak(
+                soak_id=line.soak_id,
+                script=line.script,
+                grade=line.grade,
+                on=line.on.isoformat(),
+            )
             for line in lines
             if line.soak_id != header.soak_id
         ],
@@ -128,7 +134,7 @@ def _context(
         openings=[Opening(one.on, one.why, one.withdrawn) for one in graded.restated.opened],
         hazards=[
             Hazard(one.hazard, one.complaint, one.on.isoformat(), found=one.found, done=one.done)
-            for one in ledger.own_hazards(header.unit["tag"])
+            for one in ledger.own_hazards(header.unit.tag)
         ],
     )
 

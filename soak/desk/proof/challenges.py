@@ -2,14 +2,15 @@
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from soak.instruments import wired
+from soak.frozen.fixture import Fixture
+from soak.frozen.references import BenchProved, References, UnitProved
+from soak.frozen.shape import read_as
 from soak.natures import what_it_is_known_by
-from soak.records import Json
 from soak.report.contents.context import Challenge
 
 _FILE = "proved.json"
@@ -30,7 +31,7 @@ class ProvedOn:
         The unit.
     at : datetime
         When, UTC.
-    fixture : Json
+    fixture : Fixture
         What was wired, with identities.
     by : mapping of source to str
         By which step each instrument was proved.
@@ -38,7 +39,7 @@ class ProvedOn:
 
     tag: str
     at: datetime
-    fixture: Json
+    fixture: Fixture
     by: Mapping[str, str]
 
 
@@ -58,56 +59,58 @@ def keep(
             "utc": proved.at.isoformat(timespec="seconds"),
             "fixture": without_identity(proved.fixture),
             "by": dict(proved.by),
-            "is": {s: what_it_is_known_by(one) for s, one in wired(proved.fixture).items()},
+            "is": {s: what_it_is_known_by(proved.fixture, s) for s in proved.fixture.wired},
         }
     beside = file.with_suffix(".new")
     beside.write_text(json.dumps(known, indent=1, sort_keys=True), encoding="utf-8")
     beside.replace(file)
 
 
-def reference(bench: Path, fixture: Json, tag: str, now: datetime) -> Mapping[str, Any]:
+def reference(
+    bench: Path, fixture: Fixture, tag: str, now: datetime
+) -> tuple[BenchProved | None, UnitProved | None]:
     """Return what goes into a header's references, or nothing.
 
-    `challenge` is what the fixture has been seen to see; `proved` what was proved on this unit, if
-    that is not too long ago and the fixture still says the same.
+    First what the fixture has been seen to see, then what was proved on this unit, if that is not
+    too long ago and the fixture still says the same.
 
     Parameters
     ----------
-    fixture : Json
+    fixture : Fixture
         As it would stand in the header, not opened.
     """
-    known = _read(bench / _FILE).get(Path(str(fixture["file"])).name)
+    known = _read(bench / _FILE).get(Path(fixture.file).name)
     if not known:
-        return {}
+        return None, None
     proved = known.pop("proved", None)
-    breaks = [one["smallest_s"] for one in known["seen"] if one["source"] == "capture"]
-    found = {"challenge": {**known, "smallest_break_s": next(iter(breaks), None)}}
+    seen = read_as(BenchProved, known)
+    breaks = [one.smallest_s for one in seen.seen if one.source == "capture"]
+    found = replace(seen, smallest_break_s=next(iter(breaks), None))
     if not proved or proved["tag"] != tag or proved["fixture"] != without_identity(fixture):
-        return found
+        return found, None
     age_s = (now - datetime.fromisoformat(proved["utc"])).total_seconds()
     if not 0 <= age_s <= PROVED_FOR_S:
-        return found
-    return {**found, "proved": {"on": known["on"], "by": proved["by"], "is": proved["is"]}}
+        return found, None
+    return found, UnitProved(on=found.on, by=proved["by"], is_=proved["is"])
 
 
-def without_identity(fixture: Any) -> Any:
+def without_identity(fixture: Fixture) -> Any:
     """Return a fixture as it stands in a header without what was found only when it was opened."""
-    if isinstance(fixture, Mapping):
+    return _without(fixture.as_json())
+
+
+def _without(told: Any) -> Any:
+    if isinstance(told, Mapping):
         return {
-            key: without_identity(value)
-            for key, value in fixture.items()
-            if key not in ("identity", "file")
+            key: _without(value) for key, value in told.items() if key not in ("identity", "file")
         }
-    return fixture
+    return told
 
 
-def challenges_of(references: Json) -> list[Challenge]:
+def challenges_of(references: References) -> list[Challenge]:
     """Return the challenges that a header holds."""
-    kept = references.get("challenge", {})
-    return [
-        Challenge(entry["source"], entry["what"], entry["smallest_s"], str(kept.get("on", "")))
-        for entry in kept.get("seen", [])
-    ]
+    kept = references.challenge or BenchProved()
+    return [Challenge(one.source, one.what, one.smallest_s, kept.on) for one in kept.seen]
 
 
 def _read(file: Path) -> dict[str, Any]:

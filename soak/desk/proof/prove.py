@@ -4,7 +4,6 @@ import sys
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import fixture_file, read_any_fixture
@@ -47,7 +46,7 @@ def prove(bench_path: Path, fixture_name: str, model: str, unit: str = "") -> in
     simulated = bool(fixture.simulated)
     for line in [] if simulated else cautions([sheet]):
         _say(line)
-    for worn in [] if simulated else open_ledger(bench_path).worn(fixture.as_json()):
+    for worn in [] if simulated else open_ledger(bench_path).worn(fixture):
         _say(f"MIND: {worn}")
     today = f"{datetime.now(UTC):%Y-%m-%d}"
     tag = known.tag if known else ""
@@ -77,10 +76,11 @@ def prove_fixture(
     sheet = bench.model_sheet(model)
     fixture = read_any_fixture(file, sheet)
     steps: list[Step] = []
-    opened: dict[str, Any] = {}
+    opened = fixture
 
     async def body(stand: Stand) -> None:
-        opened.update(stand.fixture)
+        nonlocal opened
+        opened = stand.fixture
         steps.extend(await prove_all(stand, tell))
 
     stand_up(Standing(fixture, sheet, bench.reports, say=_say, verb="soak prove"), body)

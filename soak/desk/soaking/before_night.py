@@ -54,7 +54,7 @@ class Ahead:
     @property
     def tag(self) -> str:
         """The unit's code."""
-        return str(self.header.unit["tag"])
+        return self.header.unit.tag
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +110,7 @@ def standing(ahead: Ahead) -> list[Standing]:
 
 
 def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
-    header = one.plan(one.fixture.as_json()).header
+    header = one.plan(one.fixture).header
     now = datetime.now(UTC).isoformat()
     planned = MemoryJournal(
         header, Session(1, "", "", utc=now, begins_at_s=0.0, gap_s=0.0, gap_from="first start")
@@ -217,7 +217,7 @@ FRAME_BYTES = 305_000
 
 def needed_bytes(one: Prepared) -> int:
     """Return what one soak may write by its script's latest end, its report included, B."""
-    plan = one.plan(one.fixture.as_json())
+    plan = one.plan(one.fixture)
     rates = [max(READINGS_PER_S, 1 / _every_s(one, each.source)) for each in plan.header.quantities]
     per_s = BATCHES_PER_S * BATCH_BYTES + READING_BYTES * sum(rates)
     frames = 0 if one.fixture.capture is None else WatcherSettings().frames_in_all

@@ -14,12 +14,12 @@ from soak.desk.proof.clip import with_clip
 from soak.desk.soaking.guarding import Guarded, opened
 from soak.desk.soaking.sight import as_asked, make_watcher
 from soak.errors import BenchFault, SoakError, Stopped
-from soak.instruments import wired
+from soak.frozen.fixture import Fixture
 from soak.journal import Writer, create, first_session
 from soak.journal.faults import writing_fault
 from soak.judge.believed import what_it_is
 from soak.natures import NO_INSTRUMENT, nature_of
-from soak.records import Json, Observed
+from soak.records import Observed
 from soak.roles import Operator
 from soak.run.asking import Asking
 from soak.run.in_hand import Wiring
@@ -76,7 +76,7 @@ class Begins:
         Since when nobody has guarded a unit that the earlier session left on, s; None: it was off.
     """
 
-    plan: Callable[[Json], Plan]
+    plan: Callable[[Fixture], Plan]
     journal: Callable[[Plan], Writer]
     session: int = 1
     so_far: SoFar | None = None
@@ -156,7 +156,7 @@ async def run_session(
         told = guarded(prepared, running.say)
         async with opened(prepared.fixture, drivers, told, asking=asking, clock=clock) as found:
             for line in _proves_nothing(found.fixture):
-                running.say(f"{prepared.wanted.unit['tag']}  MIND: {line}")
+                running.say(f"{prepared.wanted.unit.tag}  MIND: {line}")
             plan = begins.plan(found.fixture)
             plain = make_watcher(prepared.fixture, prepared.sheet, begins.session)
             watcher = with_clip(as_asked(plain, prepared.script), prepared.script)
@@ -188,18 +188,18 @@ async def run_session(
             raise
 
 
-def _proves_nothing(fixture: Json) -> list[str]:
+def _proves_nothing(fixture: Fixture) -> list[str]:
     """Say of each instrument that is none what it is, before a night is spent on it."""
     return [
-        msg("{what}: what it shows proves nothing", what=what_it_is(source, entry))
-        for source, entry in wired(fixture).items()
-        if nature_of(entry) in NO_INSTRUMENT
+        msg("{what}: what it shows proves nothing", what=what_it_is(fixture, source))
+        for source in fixture.wired
+        if nature_of(fixture, source) in NO_INSTRUMENT
     ]
 
 
 def guarded(prepared: Prepared, say: Callable[[str], None]) -> Guarded:
     """Return what the guard is told of a soak."""
-    guarding = prepared.plan(prepared.fixture.as_json()).guarding
+    guarding = prepared.plan(prepared.fixture).guarding
     folder = prepared.folder
     return Guarded(prepared.wanted.soak_id, folder.parent, folder, guarding=guarding, say=say)
 

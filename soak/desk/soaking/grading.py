@@ -100,7 +100,7 @@ def others_of(
     JournalError
         If one cannot be read, or a guard's log is not the one its seal names.
     """
-    lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
+    lines = [line for line in ledger.soaks(header.unit.tag) if line.job_id == header.job_id]
     others = [line.soak_id for line in lines if line.soak_id != header.soak_id]
     there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
     cut_off = _cut_off(bench, ledger, header)
@@ -111,14 +111,14 @@ def others_of(
 
 def on_record(ledger: Ledger, header: Header) -> OnRecord:
     """Return what the ledger knows of a soak's job beside its journals."""
-    lines = [line for line in ledger.soaks(header.unit["tag"]) if line.job_id == header.job_id]
+    lines = [line for line in ledger.soaks(header.unit.tag) if line.job_id == header.job_id]
     known = [Known(line.soak_id, line.grade) for line in lines]
     return OnRecord(known, ledger.withdrawn(header.job_id))
 
 
 def _cut_off(bench: BenchFolder, ledger: Ledger, header: Header) -> list[Path]:
     """Return the soaks of the job that the ledger does not know, for they never came to a grade."""
-    earlier = ledger.earlier(header.unit["tag"])
+    earlier = ledger.earlier(header.unit.tag)
     return [
         bench.reports / course.header.soak_id
         for course in not_in_ledger(bench, ledger)

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 
 import trio
 
-from soak.bench.fixture import Fixture
 from soak.bench.off_loop import off_loop_for
 from soak.bench.registry import Drivers, Tools, open_instruments
-from soak.bench.wiring import SwitchWired
 from soak.clock import SoakClock
 from soak.errors import BenchFault
+from soak.frozen.fixture import Fixture
+from soak.frozen.wiring import SwitchWired
 from soak.instruments import Instruments
 from soak.records import Json
 from soak.run.asking import Asking
@@ -72,7 +72,7 @@ class Opened:
     """
 
     instruments: Instruments
-    fixture: Json
+    fixture: Fixture
     guard: Guard | None
 
 
@@ -96,7 +96,7 @@ async def opened(
     """
     tools = Tools(off_loop_for(clock), asking, clock)
     async with _guarded(fixture, tools, extra, guarded) as (instruments, guard):
-        yield Opened(instruments, fixture.as_json(instruments), guard)
+        yield Opened(instruments, fixture.opened(instruments.identities()), guard)
 
 
 @asynccontextmanager

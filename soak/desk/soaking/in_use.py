@@ -8,8 +8,8 @@ from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
-from soak.bench.fixture import Fixture
 from soak.errors import UsageError
+from soak.frozen.fixture import Fixture
 
 FOLDER = ".in-use"
 

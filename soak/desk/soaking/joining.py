@@ -14,7 +14,6 @@ from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.soaking.inbox import running
 from soak.errors import ExitCode, UsageError
-from soak.instruments import wired
 from soak.journal import JournalEvidence, open_evidence
 from soak.journal.ownership import is_owned
 from soak.live.against import Against
@@ -47,7 +46,7 @@ class _Joined:
         self._evidence = open_evidence(folder)
         header = self._evidence.header
         units = {quantity.name: quantity.unit for quantity in header.quantities}
-        self._tag = str(header.unit["tag"])
+        self._tag = header.unit.tag
         self._screen = Terminal(
             self._tag,
             units,
@@ -103,7 +102,7 @@ class _Joined:
         """Yield what is new, in order of time."""
         header = evidence.header
         found = list[Observed]()
-        for name in wired(header.fixture):
+        for name in header.fixture.wired:
             found += self._new(f"state {name}", evidence.states(name))
         found += self._new("marks", evidence.marks())
         for quantity in header.quantities:

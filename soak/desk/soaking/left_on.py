@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 from soak.errors import JournalError
-from soak.instruments import roles_of
 from soak.journal import JournalEvidence
 from soak.marks import PowerChanged, facts
 from soak.run.guard.log import Entry, read_log
@@ -14,7 +13,7 @@ def left_on_s(evidence: JournalEvidence) -> float | None:
 
     The guard's log tells of an off that the journal could not take any more.
     """
-    if evidence.seal is not None or "switch" not in roles_of(evidence.header.fixture):
+    if evidence.seal is not None or "switch" not in evidence.header.fixture.roles:
         return None
     entries = _log(evidence)
     told = [(mark.t_s, power.on) for mark, power in facts(evidence, PowerChanged)]

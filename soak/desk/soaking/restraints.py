@@ -1,42 +1,21 @@
 """What would harm a model: refused until the operator states that it does not apply here."""
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import replace
 
-from soak.bench.fixture import Fixture
-from soak.bench.model_sheet import ModelSheet
-from soak.bench.wiring import ButtonWired
 from soak.desk.orders import Prepared
 from soak.errors import ScriptError, UsageError
-from soak.records import Json
+from soak.frozen.fixture import Fixture
+from soak.frozen.references import Stated
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated
+from soak.frozen.wiring import ButtonWired
 from soak.run.script import Script, Stretch
 from soak.unsaid import MUST_SAY, unsaid
 
 MOST_HARD_CUTS = 5
 """So many times a script may cut the power of a unit with a disk in it (common practice: a disk
 parks its heads in an emergency then, and what it was writing may be lost)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Stated:
-    """What the operator states before a soak; kept in the header.
-
-    Attributes
-    ----------
-    cell_out : bool
-        The lithium cell is out of the unit.
-    attended : bool
-        Somebody stays beside the unit until the soak is over.
-    hard_cuts : bool
-        The disk may be cut off hard more than a few times.
-    as_reference : bool
-        The unit is known to be good: later ones are compared with its heat.
-    """
-
-    cell_out: bool = False
-    attended: bool = False
-    hard_cuts: bool = False
-    as_reference: bool = False
 
 
 def restrained(prepared: Prepared, stated: Stated) -> Prepared:
@@ -49,18 +28,15 @@ def restrained(prepared: Prepared, stated: Stated) -> Prepared:
     """
     one = prepared
     check(one.sheet, one.script, one.wanted.unit, stated=stated, fixture=one.fixture)
-    references = {**one.wanted.references, "stated": asdict(stated)}
-    told = still_unsaid(one.sheet, str(one.wanted.unit["model"]))
+    references = replace(one.wanted.references, stated=stated)
+    told = still_unsaid(one.sheet, one.wanted.unit.model)
     warnings = [*one.warnings, *([f"{told}; every page says so"] if told else [])]
     return replace(one, wanted=replace(one.wanted, references=references), warnings=warnings)
 
 
-def stated_before(references: Json) -> Stated:
-    """Return what was stated when a soak began."""
-    return Stated(**references.get("stated", {}))
-
-
-def check(sheet: ModelSheet, script: Script, unit: Json, stated: Stated, fixture: Fixture) -> None:
+def check(
+    sheet: ModelSheet, script: Script, unit: UnitStated, stated: Stated, fixture: Fixture
+) -> None:
     """Check one unit of a model against a script on a fixture.
 
     Parameters
@@ -72,8 +48,8 @@ def check(sheet: ModelSheet, script: Script, unit: Json, stated: Stated, fixture
     ------
     UsageError, ScriptError
     """
-    tag = str(unit["tag"])
-    _not_alone(sheet, script, tag, model=str(unit["model"]), stated=stated)
+    tag = unit.tag
+    _not_alone(sheet, script, tag, model=unit.model, stated=stated)
     button = sheet.button
     if button is not None and button.stays_off and fixture.switch and not fixture.of(ButtonWired):
         raise UsageError(
@@ -111,7 +87,7 @@ def _not_alone(sheet: ModelSheet, script: Script, tag: str, model: str, stated: 
 
 def still_unsaid(sheet: ModelSheet, model: str) -> str:
     """Say what the sheet of a model leaves unsaid, by its file; empty where that is nothing."""
-    asked = [f"{key} ({MUST_SAY[key]})" for key in unsaid(sheet.model_dump())]
+    asked = [f"{key} ({MUST_SAY[key]})" for key in unsaid(sheet)]
     return f"fixtures/models/{model}.toml does not say {', '.join(asked)}" if asked else ""
 
 

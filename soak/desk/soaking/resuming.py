@@ -12,10 +12,10 @@ from soak.desk.proof.challenges import without_identity
 from soak.desk.soaking.carrying_out import Begins, Running, Watches, run_session
 from soak.desk.soaking.left_on import left_on_s
 from soak.errors import BenchFault, FixtureError, UsageError
-from soak.instruments import wired
+from soak.frozen.fixture import Fixture
 from soak.journal import open_evidence, plan_resume, resume
 from soak.natures import KINDS, NO_INSTRUMENT, nature_of
-from soak.records import Json, Session
+from soak.records import Session
 from soak.roles import Operator
 from soak.run.earlier import earlier
 from soak.run.plan import Plan, Wanted
@@ -59,8 +59,8 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     header = evidence.header
     if evidence.seal is not None:
         raise UsageError(f"{folder.name}: has ended; begin a new one with `soak run`")
-    sheet = bench.model_sheet(str(header.unit["model"]))
-    named = Path(header.fixture["file"])
+    sheet = bench.model_sheet(header.unit.model)
+    named = Path(header.fixture.file)
     inside = bench.path / "fixtures" / named.name  # the bench's folder may have moved since
     fixture = read_any_fixture(fixture_file(bench, named if named.is_file() else inside), sheet)
     script = script_again(header.script)
@@ -75,7 +75,7 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
         simulated=header.simulated,
     )
     prepared = Prepared(folder, script, wanted, fixture=fixture, sheet=sheet, warnings=())
-    if without_identity(fixture.as_json()) != without_identity(header.fixture):
+    if without_identity(fixture) != without_identity(header.fixture):
         raise FixtureError(fixture.file, "", "has changed since this soak began; begin a new one")
     session = plan_resume(
         evidence,
@@ -111,7 +111,7 @@ async def go_on(again: Again, ask: Operator, running: Running, watches: Watches)
     await run_session(prepared, begins, clock, ask=ask, running=running, watches=watches)
 
 
-def _still_instruments(plan: Plan, fixture: Json) -> Plan:
+def _still_instruments(plan: Plan, fixture: Fixture) -> Plan:
     """Return the plan, if what is no instrument now was none when the soak began.
 
     Raises
@@ -119,12 +119,13 @@ def _still_instruments(plan: Plan, fixture: Json) -> Plan:
     BenchFault
         Naming the one that was replaced: the header says of all sessions what it is.
     """
-    before = wired(plan.header.fixture)
-    for source, entry in wired(fixture).items():
-        if nature_of(entry) in NO_INSTRUMENT and nature_of(before[source]) not in NO_INSTRUMENT:
+    for source in fixture.wired:
+        was = nature_of(plan.header.fixture, source)
+        now = nature_of(fixture, source)
+        if now in NO_INSTRUMENT and was not in NO_INSTRUMENT:
             raise BenchFault(
                 source,
-                f"was {KINDS[nature_of(before[source])]} when this soak began and is "
-                f"{KINDS[nature_of(entry)]} now; wire it as it was, or begin a new one",
+                f"was {KINDS[was]} when this soak began and is "
+                f"{KINDS[now]} now; wire it as it was, or begin a new one",
             )
     return plan

@@ -2,16 +2,15 @@
 
 import signal
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager, suppress
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import trio
 
 from soak.bench.fixture import check_claims
-from soak.bench.wiring import ServoWired
 from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
 from soak.derive.events.faults import lost_by
 from soak.desk.bench_card import read_bench
@@ -22,17 +21,12 @@ from soak.desk.soaking.before_night import said_and_agreed
 from soak.desk.soaking.carrying_out import Running, Watch, soak_all
 from soak.desk.soaking.concluding import NOT_BEGUN, Concluding
 from soak.desk.soaking.in_use import in_use, of_fixture, of_unit
-from soak.desk.soaking.restraints import (
-    Stated,
-    cautions,
-    check,
-    restrained,
-    stated_before,
-    unguarded,
-)
+from soak.desk.soaking.restraints import cautions, check, restrained, unguarded
 from soak.desk.soaking.resuming import Again, go_on, prepare_again
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, SoakError, UsageError
+from soak.frozen.references import Stated
+from soak.frozen.wiring import ServoWired
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
 from soak.live.against import Against
@@ -96,10 +90,10 @@ def run_script(
     seed: int | None,
     may_sleep: bool,
     stated: Stated = _NOTHING,
-    adding: Mapping[str, Any] | None = None,
+    complaint: str = "",
     begins: Begins = lambda *_: True,
 ) -> int:
-    """Soak units by a script at hand, `adding` to the headers' references; see `run`.
+    """Soak units by a script at hand, for an intake with its complaint; see `run`.
 
     `begins` has the last word before anything is switched.
     """
@@ -110,8 +104,8 @@ def run_script(
     _nothing_twice(bench, orders)
     prepared = [
         restrained(
-            with_references(
-                prepare(bench, ledger, script, order=order, when=when, seed=seed), adding
+            _complained(
+                prepare(bench, ledger, script, order=order, when=when, seed=seed), complaint
             ),
             stated,
         )
@@ -140,7 +134,7 @@ def run_script(
 
 def _taken(bench: BenchFolder, one: Prepared) -> AbstractContextManager[None]:
     """Take unit and fixture of a soak for this process alone."""
-    things = {**of_unit(str(one.wanted.unit["tag"])), **of_fixture(one.fixture)}
+    things = {**of_unit(one.wanted.unit.tag), **of_fixture(one.fixture)}
     return in_use(bench.reports, things, one.wanted.soak_id)
 
 
@@ -150,7 +144,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
     ledger = open_ledger(bench_path)
     folder = bench.find_soak(soak)
     evidence = open_evidence(folder)
-    tag = str(evidence.header.unit["tag"])
+    tag = evidence.header.unit.tag
     if evidence.seal is not None:
         with in_use(bench.reports, of_unit(tag), folder.name):
             return int(Concluding(bench, ledger, folder, tag=tag, say=_say).finish(evidence))
@@ -166,8 +160,8 @@ def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool)
     _echo(one)
     gap = again.session.gap_s
     known = "for an unknown time" if gap is None else f"for {show_duration(gap)}"
-    _say(f"{one.wanted.unit['tag']}  nobody looked {known} ({again.session.gap_from})")
-    before = stated_before(one.wanted.references)
+    _say(f"{one.wanted.unit.tag}  nobody looked {known} ({again.session.gap_from})")
+    before = one.wanted.references.stated
     check(one.sheet, one.script, one.wanted.unit, stated=before, fixture=one.fixture)
     for line in [] if one.wanted.simulated else cautions([one.sheet]):
         _say(line)
@@ -194,7 +188,7 @@ def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool)
 
 
 def _conclude(bench: BenchFolder, ledger: Ledger, one: Prepared, running: Running) -> ExitCode:
-    concluding = Concluding(bench, ledger, one.folder, tag=str(one.wanted.unit["tag"]), say=_say)
+    concluding = Concluding(bench, ledger, one.folder, tag=one.wanted.unit.tag, say=_say)
     return concluding.conclude(running.ended.get(one.wanted.soak_id, NOT_BEGUN))
 
 
@@ -213,7 +207,7 @@ def outliving(wanted: bool) -> Iterator[None]:
 
 def _refuse_opened(ledger: Ledger, one: Prepared) -> None:
     """Refuse to go on with evidence of a unit that was opened since."""
-    tag = str(one.wanted.unit["tag"])
+    tag = one.wanted.unit.tag
     job_id = one.wanted.job_id
     now = ledger.current_job(tag)
     if now.job_id != job_id:
@@ -239,7 +233,7 @@ def carry_out(
         try:
             ledger.ingest(open_evidence(one.folder))
         except SoakError as fault:  # a ledger that another holds ends no night
-            _say(f"{one.wanted.unit['tag']}  {fault}")
+            _say(f"{one.wanted.unit.tag}  {fault}")
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:
@@ -263,7 +257,7 @@ def _operator(bench: BenchFolder, clock: SoakClock) -> Operator:
 def make_terminal(one: Prepared, clock: SoakClock, plan: Plan, so_far: SoFar) -> Terminal:
     """Return the screen of one soak."""
     return Terminal(
-        unit=str(one.wanted.unit["tag"]),
+        unit=one.wanted.unit.tag,
         units={quantity.name: quantity.unit for quantity in plan.header.quantities},
         expected_s={s.stretch.name: s.expected_s for s in plan.stretches if not s.finished},
         utc_now=clock.utc,
@@ -291,24 +285,32 @@ async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
                 running.hurry()
 
 
+def _complained(one: Prepared, complaint: str) -> Prepared:
+    """Return a soak, as an intake if there is a complaint."""
+    if not complaint:
+        return one
+    references = replace(one.wanted.references, intake=True, complaint=complaint)
+    return with_references(one, references)
+
+
 def _echo(one: Prepared) -> None:
     unit = one.wanted.unit
     fixture = one.fixture
-    _say(f"{unit['tag']}  {one.sheet.model}, serial {unit['serial']}, on {fixture.name}")
-    _say(f"{unit['tag']}  soak {one.wanted.soak_id}, script {one.script.head.name!r}")
-    for repair in unit["repairs"]:
-        _say(f"{unit['tag']}  repaired: {repair['what']} ({repair['function']})")
+    _say(f"{unit.tag}  {one.sheet.model}, serial {unit.serial}, on {fixture.name}")
+    _say(f"{unit.tag}  soak {one.wanted.soak_id}, script {one.script.head.name!r}")
+    for repair in unit.repairs:
+        _say(f"{unit.tag}  repaired: {repair.what} ({repair.function})")
     for warning in one.warnings:
-        _say(f"{unit['tag']}  MIND: {warning}")
+        _say(f"{unit.tag}  MIND: {warning}")
     if one.wanted.simulated:
-        _say(f"{unit['tag']}  SIMULATED by the scene {fixture.simulated!r}; time leaps")
+        _say(f"{unit.tag}  SIMULATED by the scene {fixture.simulated!r}; time leaps")
 
 
 def _warn(prepared: Sequence[Prepared]) -> None:
     """Say what the operator should know before a night alone."""
     for one in prepared:
         for line in unguarded(one.fixture, one.sheet):
-            _say(f"{one.wanted.unit['tag']}  MIND: {line}")
+            _say(f"{one.wanted.unit.tag}  MIND: {line}")
         if (servo := one.fixture.of(ServoWired)) is not None:
             at = servo.at_port
             _say(f"MIND: the servo moves the plug of {at} without asking: keep your fingers off")
@@ -340,7 +342,7 @@ def _nothing_twice(bench: BenchFolder, orders: Sequence[Order]) -> None:
 
 
 def _units_once(prepared: Sequence[Prepared]) -> None:
-    tags = [str(one.wanted.unit["tag"]) for one in prepared]
+    tags = [one.wanted.unit.tag for one in prepared]
     for tag in tags:
         if tags.count(tag) > 1:
             raise UsageError(f"{tag} is ordered twice; a unit is soaked on one fixture at a time")

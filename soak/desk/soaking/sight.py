@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from soak.bench.fixture import Fixture
-from soak.bench.model_sheet import ModelSheet
 from soak.errors import FixtureError
+from soak.frozen.fixture import Fixture
+from soak.frozen.sheet import ModelSheet
 from soak.measure.video.watcher import PictureWatcher, WatcherSettings
 from soak.run.script import Script
 from soak.sim.pictures import NO_SIGNAL_FILE, protected_file

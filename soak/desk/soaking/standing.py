@@ -7,8 +7,6 @@ from tempfile import TemporaryDirectory
 
 import trio
 
-from soak.bench.fixture import Fixture
-from soak.bench.model_sheet import ModelSheet
 from soak.clock import BootClock, LeapingClock, SoakClock
 from soak.derive.seeing.proved import WARMS_WITHIN_S
 from soak.desk.orders import drivers_for
@@ -16,10 +14,14 @@ from soak.desk.soaking.guarding import Guarded, opened
 from soak.desk.soaking.in_use import in_use, of_fixture
 from soak.desk.soaking.sight import make_watcher
 from soak.errors import BenchFault
+from soak.frozen.fixture import Fixture
+from soak.frozen.references import References
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated
 from soak.journal import MemoryJournal
 from soak.live.prompt import TerminalOperator, as_wanted
 from soak.live.terminal import by_guard
-from soak.records import Json, Observed
+from soak.records import Observed
 from soak.roles import Operator, Question
 from soak.run.asking import Asking
 from soak.run.in_hand import InHand, Wiring
@@ -65,18 +67,17 @@ class Standing:
     say: Callable[[str], None]
     verb: str
 
-    def plan(self, fixture: Json) -> Plan:
+    def plan(self, fixture: Fixture) -> Plan:
         """Return the plan on the opened fixture."""
-        unit = {"serial": "", "model": self.sheet.model, "repairs": []}
-        sheet = self.sheet.model_dump(mode="json")
+        unit = UnitStated(model=self.sheet.model)
         simulated = bool(self.fixture.simulated)
         wanted = Wanted(
             "standing",
             "standing",
             unit,
-            model_sheet=sheet,
+            model_sheet=self.sheet,
             fixture=fixture,
-            references={},
+            references=References(),
             seed=0,
             simulated=simulated,
         )
@@ -118,7 +119,7 @@ async def _stand(
         ended.append(why)
         walking.cancel()
 
-    guarding = standing.plan(fixture.as_json()).guarding
+    guarding = standing.plan(fixture).guarding
     guarded = Guarded(
         f"standing-{fixture.name}", standing.bench, folder, guarding=guarding, say=say
     )

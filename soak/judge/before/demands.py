@@ -158,4 +158,4 @@ def only_needed(soaks: Iterable[SoakBefore]) -> list[SoakBefore]:
             for other in failed
         )
 
-    return [replace(one, demands=tuple(filter(needed, one.demands))) for one in soaks]
+    return [replace(before, demands=tuple(filter(needed, before.demands))) for before in soaks]

@@ -19,18 +19,17 @@ from dataclasses import dataclass
 
 from soak.derive.course import Course
 from soak.derive.jobs_before import (
-    REFERENCE,
     Demand,
     FailureKind,
     Failures,
     JobBefore,
-    RepairBefore,
     Saw,
     SoakBefore,
     jobs_before,
     repairs_now,
 )
 from soak.errors import JournalError
+from soak.frozen.unit import RepairStated
 from soak.judge.before.demands import same
 from soak.judge.before.pool import OpenDemand, Pool, Way, Word, chance_of, met_again
 from soak.judge.before.saw import Measures, functions_of, saw
@@ -54,7 +53,7 @@ class Standing:
         Of so few since, were nothing mended; None where nothing was watched before or since.
     needed : float or None
         So much more time in s, or so many starts, without one bring the chance down to `LUCK`.
-    repair : RepairBefore or None
+    repair : RepairStated or None
         The newest repair after the failures that names the function.
     word_counts : bool
         Whether that repair stands in for quiet.
@@ -66,7 +65,7 @@ class Standing:
     since: Failures
     chance: float | None
     needed: float | None
-    repair: RepairBefore | None
+    repair: RepairStated | None
     word_counts: bool
     looked_for: bool
 
@@ -98,7 +97,7 @@ class Unmet:
     demand: Demand
     times: int
     met_since: bool
-    repair: RepairBefore | None
+    repair: RepairStated | None
     word_counts: bool
     looked_for: bool
 
@@ -154,7 +153,7 @@ def outlived(header: Header, soaks: Sequence[Course] = ()) -> Before:
     return Before(
         jobs=jobs,
         failures=tuple(_standing(pool, now) for pool in pools),
-        unmet=tuple(_unmet(one, now) for one in unmet),
+        unmet=tuple(_unmet(demand, now) for demand in unmet),
         unread=tuple(soak for _, soak in earlier if soak.unread and "failed" in soak.grade),
     )
 
@@ -164,7 +163,7 @@ def of_job(soaks: Sequence[Course]) -> Before:
 
     What is carried by hand is recorded beside the soaks, and its header keeps no jobs before.
     """
-    kept = [course.header for course in soaks if REFERENCE in course.header.references]
+    kept = [course.header for course in soaks if course.header.references.jobs_before]
     return outlived(kept[-1], soaks) if kept else Before()
 
 
@@ -174,16 +173,16 @@ def _in_order(jobs: Sequence[JobBefore]) -> list[tuple[str, SoakBefore]]:
 
 
 def _played(
-    earlier: Sequence[tuple[str, SoakBefore]], repairs: Sequence[RepairBefore]
-) -> Iterator[tuple[str, SoakBefore | RepairBefore]]:
+    earlier: Sequence[tuple[str, SoakBefore]], repairs: Sequence[RepairStated]
+) -> Iterator[tuple[str, SoakBefore | RepairStated]]:
     """Yield soaks and repairs of all jobs in the order in which the ledger took them in."""
-    told: list[tuple[str, SoakBefore | RepairBefore]] = [*earlier]
+    told: list[tuple[str, SoakBefore | RepairStated]] = [*earlier]
     told += [(repair.job_id, repair) for repair in repairs]
     yield from sorted(told, key=lambda one: one[1].at)
 
 
 def _pools(
-    header: Header, earlier: Sequence[tuple[str, SoakBefore]], repairs: Sequence[RepairBefore]
+    header: Header, earlier: Sequence[tuple[str, SoakBefore]], repairs: Sequence[RepairStated]
 ) -> list[Pool]:
     """Return what is left of each way in which the unit failed before."""
     functions: dict[Way, set[str]] = {}
@@ -197,7 +196,7 @@ def _pools(
     pools = [Pool(way, Word(frozenset(functions[way]))) for way, ever in failed.items() if ever]
     for pool in pools:
         for job_id, event in _played(earlier, repairs):
-            if isinstance(event, RepairBefore):
+            if isinstance(event, RepairStated):
                 pool.word.says(event, pool.events + pool.own_events)
                 continue
             for seen in event.failures:
@@ -208,7 +207,7 @@ def _pools(
 
 
 def _open_demands(
-    earlier: Sequence[tuple[str, SoakBefore]], repairs: Sequence[RepairBefore]
+    earlier: Sequence[tuple[str, SoakBefore]], repairs: Sequence[RepairStated]
 ) -> list[OpenDemand]:
     """Return the demands that were not met before and not met again since."""
     opened: list[OpenDemand] = []
@@ -218,7 +217,7 @@ def _open_demands(
                 opened.append(OpenDemand(demand, Word(frozenset(demand.functions))))
     for own in opened:
         for job_id, event in _played(earlier, repairs):
-            if isinstance(event, RepairBefore):
+            if isinstance(event, RepairStated):
                 own.word.says(event, len(own.unmet))
             else:
                 own.take(job_id, event.demands, intake=event.intake)
@@ -249,7 +248,7 @@ def _standing(pool: Pool, now: Sequence[Saw]) -> Standing:
         for failure in seen.failures
         if (failure.kind, failure.where) == pool.way
     ]
-    again = sum(one.events for one in here)
+    again = sum(failures.events for failures in here)
     over = sum(one.over for one in here)
     chance = chance_of(pool.way, pool.bouts, pool.live, again=again, since=over)
     if again:

@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from soak.derive.jobs_before import Demand, FailureKind, Failures, RepairBefore
+from soak.derive.jobs_before import Demand, FailureKind, Failures
+from soak.frozen.unit import RepairStated
 from soak.judge.before.demands import answers, same
 from soak.statistics.compare import LUCK, chance_of_so_few, chance_of_starts
 
@@ -19,17 +20,17 @@ class Word:
     ----------
     functions : frozenset of str
         Functions that failed.
-    repair : RepairBefore or None
+    repair : RepairStated or None
         The newest that names one of them, with no failure since.
     broken : bool
         Whether the function failed again after such a repair.
     """
 
     functions: frozenset[str]
-    repair: RepairBefore | None = None
+    repair: RepairStated | None = None
     broken: bool = False
 
-    def says(self, repair: RepairBefore, failed: int) -> None:
+    def says(self, repair: RepairStated, failed: int) -> None:
         """Take a repair: of what had not `failed` before it, it says nothing."""
         if failed and repair.function in self.functions:
             self.repair = repair
@@ -140,7 +141,7 @@ class OpenDemand:
 def met_again(unmet: Sequence[Demand], met: Iterable[Demand]) -> bool:
     """Tell whether each demand that was not met was met later for as long, and no looser."""
     met = list(met)
-    return all(any(answers(one, before) for one in met) for before in unmet)
+    return all(any(answers(demand, before) for demand in met) for before in unmet)
 
 
 def chance_of(way: Way, seen: int, seen_in: float, again: int, since: float) -> float | None:

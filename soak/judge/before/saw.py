@@ -104,10 +104,10 @@ def functions_of(header: Header, kind: FailureKind, where: str = "") -> tuple[st
         if rule is not None and rule.failures is kind and (not where or where in need.needs):
             found |= need.shows_repair
     if kind is FailureKind.RESTARTS:
-        ports = header.model_sheet.get("ports", {})
-        inlets = {name for name, port in ports.items() if port.get("kind") == "power"}
-        functions = header.model_sheet.get("functions", {})
-        found |= {name for name, one in functions.items() if one.get("port") in inlets}
+        ports = header.model_sheet.ports
+        inlets = {name for name, port in ports.items() if port.kind == "power"}
+        functions = header.model_sheet.functions
+        found |= {name for name, one in functions.items() if one.port in inlets}
     return tuple(sorted(found))
 
 
@@ -184,7 +184,7 @@ def _seen(watched: Sequence[Span], faults: Sequence[UnitFault]) -> Seen:
 
 
 def _moved(need: Requirement, port: str, heat: str, all_: Sequence[Moved]) -> Failures:
-    hands = [one for one in all_ if one.movement != REST]
+    hands = [moved for moved in all_ if moved.movement != REST]
     return _counted(
         FailureKind.MOVED,
         sum(len(hand.events) for hand in hands),

@@ -32,7 +32,7 @@ def not_outlived(soaks: Sequence[Course]) -> list[Message]:
 def open_points(before: Before) -> list[Message]:
     """Return what is not outlived, with what would outlive it."""
     points = [_not_quiet(failure) for failure in before.failures if not failure.outlived]
-    points += [_not_met_again(one) for one in before.unmet if not one.outlived]
+    points += [_not_met_again(unmet) for unmet in before.unmet if not unmet.outlived]
     for soak in before.unread:
         told = msg(
             "Soak {soak} of a job before failed and its journal cannot be read ({why}), so nothing "
@@ -51,9 +51,9 @@ def unread_words(why: str) -> Message:
 
 def lines(before: Before) -> list[Message]:
     """Return how each thing stands that the jobs before saw, a sentence each."""
-    told = [_line(failure) for failure in before.failures]
-    told += [_line_of_unmet(one) for one in before.unmet]
-    return [sentence(one) for one in told]
+    sentences = [_line(failure) for failure in before.failures]
+    sentences += [_line_of_unmet(unmet) for unmet in before.unmet]
+    return [sentence(one) for one in sentences]
 
 
 def _line(one: Standing) -> Message:
@@ -176,7 +176,8 @@ def _not_quiet(one: Standing) -> Message:
     luck = None
     if one.chance is not None:
         luck = msg(
-            "So little may be luck with a chance of {chance}; {allowed} is allowed.",
+            "Luck alone would leave so little with a chance of {chance}; at most {allowed} is "
+            "allowed.",
             chance=Percent(one.chance, 1),
             allowed=Percent(LUCK),
         )
@@ -196,7 +197,7 @@ def _in_bouts(before: Failures) -> Message | None:
 
 def _needed(one: Standing) -> Message:
     if one.needed is None:
-        return msg("It was seen in no time at all, so no quiet can be held against it.")
+        return msg("No time was watched in which it came, so a quiet time since shows nothing.")
     if one.before.kind is FailureKind.STARTS:
         return counted(
             round(one.needed),
@@ -245,7 +246,7 @@ def _not_met_again(one: Unmet) -> Message:
     time = Amount(one.demand.lasted_s, "s")
     ambient = one.demand.ambient_degc
     if not one.demand.timed:
-        needed = msg("Met once more by the same demand, it is outlived.")
+        needed = msg("Once the same demand is met once more, it counts as outlived.")
     elif ambient is None:
         needed = msg("Met by the same demand, no looser, for {time}, it is outlived.", time=time)
     else:

@@ -136,18 +136,18 @@ def _power(clues: Clues) -> Pointer:
     if len(restarts) + len(both) < 1 or number < _TOO_FEW:
         return None
     if not restarts:
-        told = msg(
+        sentence = msg(
             "Looks like power (inlet, supply) and not a port: picture and data were lost at one "
             "moment, {count} times.",
             count=len(both),
         )
-        return told, number
+        return sentence, number
     why = [_anew(restarts), *what_they_go_with(clues, restarts)]
-    told = msg(
+    sentence = msg(
         "Looks like power (inlet, supply, a short brown-out) or its program: {why}.",
         why=joined("; ", why),
     )
-    return told, number
+    return sentence, number
 
 
 def _anew(restarts: Sequence[UnitFault]) -> Message:
@@ -178,30 +178,30 @@ def _video(clues: Clues) -> Pointer:
         if lanes
         else None
     )
-    told = msg(
+    sentence = msg(
         "Looks like the video connector, its joints or the cable, not the supply: {why}.",
         why=joined("; ", [lost, *what_they_go_with(clues, alone), colours]),
     )
-    return told, len(alone)
+    return sentence, len(alone)
 
 
 def _lanes(lanes: int, sparkling: int) -> Pointer:
     if lanes < _TOO_FEW:
         return None
     if not sparkling:
-        told = msg(
+        sentence = msg(
             "Looks like one pair of the video connector or cable: a colour was lost or stuck "
             "{count} times while the picture stayed.",
             count=lanes,
         )
-        return told, lanes
-    told = msg(
+        return sentence, lanes
+    sentence = msg(
         "Looks like one pair of the video connector or cable: a colour was lost or stuck {count} "
         "times while the picture stayed, {sparkling} times with sparkle beside it.",
         count=lanes,
         sparkling=sparkling,
     )
-    return told, lanes
+    return sentence, lanes
 
 
 def _usb(clues: Clues) -> Pointer:
@@ -214,7 +214,7 @@ def _usb(clues: Clues) -> Pointer:
     suspected = _READ_ONLY if suspects_port(clues.course) else NOTHING_SAID
     if len(events) < _TOO_FEW:
         return (_at_usb(suspected), len(events) + 1) if suspected else None
-    found = [
+    sentences = [
         counted(
             len(wrong),
             "1 transfer went wrong ({how})",
@@ -229,7 +229,7 @@ def _usb(clues: Clues) -> Pointer:
             none=NOTHING_SAID,
         ),
     ]
-    stayed = msg("{found} while the picture stayed", found=all_of(found))
+    stayed = msg("{found} while the picture stayed", found=all_of(sentences))
     hints = [with_other_ports(clues), with_late_reads(clues, events), _medium(what), suspected]
     why = joined("; ", [stayed, *what_they_go_with(clues, events, "transfer"), *hints])
     return _at_usb(why), len(events)
@@ -257,12 +257,12 @@ def _supply(clues: Clues) -> Pointer:
     if len(failed) < _TOO_FEW:
         return None
     bad = [share for share in clues.shares(failed, _AT_SUPPLY, of_supply=True) if share.failed]
-    told = msg(
+    sentence = msg(
         "Looks like what the unit makes of its supply (input capacitors, regulator, reset): "
         "{starts} failed.",
         starts=all_of(_AT_SUPPLY[one.kind](one) for one in bad),
     )
-    return told, len(failed)
+    return sentence, len(failed)
 
 
 def _start(clues: Clues) -> Pointer:
@@ -290,17 +290,17 @@ def _cooling(clues: Clues) -> Pointer:
         return None
     new_s = _warmed_anew(clues)
     if new_s is not None:
-        told = msg(
+        sentence = msg(
             "Looks like a fan or vent that stopped: it was steady and warmed anew from {time} on.",
             time=Amount(new_s, "s"),
         )
-        return told, 3 * len(hot)
-    told = msg(
+        return sentence, 3 * len(hot)
+    sentence = msg(
         "Looks like cooling (thermal compound, heatsink seat, dust): {probes} passed its limit on "
         "a smooth curve.",
         probes=", ".join(sorted({event.source for event in hot})),
     )
-    return told, 3 * len(hot)
+    return sentence, 3 * len(hot)
 
 
 def _link(clues: Clues) -> Pointer:
@@ -321,8 +321,8 @@ def _link(clues: Clues) -> Pointer:
     )
     counts = all_of(event.text for event in upset)
     shaken = msg("Looks like a loose contact or a weak 5 V at the USB port: {what}.", what=counts)
-    told = paragraph(fell, shaken if upset else None)
-    return (told, 2 * bool(slow) + len(upset)) if told else None
+    sentence = paragraph(fell, shaken if upset else None)
+    return (sentence, 2 * bool(slow) + len(upset)) if sentence else None
 
 
 def _program(clues: Clues) -> Pointer:
@@ -330,26 +330,30 @@ def _program(clues: Clues) -> Pointer:
     hangs = [event for event in clues.of("hang") if not clues.of("restart")]
     if not hangs:
         return None
-    told = msg(
+    sentence = msg(
         "Looks like its program, memory or storage, not a connector: it stood still at {time} and "
         "did not come back with power on.",
         time=Amount(hangs[0].from_s, "s"),
     )
-    return told, 2 * len(hangs)
+    return sentence, 2 * len(hangs)
 
 
 def _protected(clues: Clues) -> Pointer:
     """Look for a picture that goes black for long: outside it looks as protected output does."""
     lost = clues.of("dropout", "restart", "hang")
-    black = [one for one in lost if one.state == "black" and one.to_s - one.from_s >= _BLACK_FOR_S]
+    black = [
+        fault
+        for fault in lost
+        if fault.state == "black" and fault.to_s - fault.from_s >= _BLACK_FOR_S
+    ]
     if not black:
         return None
-    told = msg(
+    sentence = msg(
         "May be protected output and no fault: the picture was black for up to {time} and the "
         "signal stayed, as with a lost picture. Have it show something else.",
         time=Amount(max(one.to_s - one.from_s for one in black), "s"),
     )
-    return told, len(black)
+    return sentence, len(black)
 
 
 _POINTERS: dict[str, Callable[[Clues], Pointer]] = {

@@ -101,11 +101,11 @@ class Clues:
     @cached_property
     def hottest(self) -> tuple[str, Floats, Floats] | None:
         """Return source, times and temperatures of the probe that warms most; None without one."""
-        wired = self.course.header.fixture.get("probe", {})
+        wired = self.course.header.fixture.probes
         spots = [
             f"probe.{name}"
             for name, entry in wired.items()
-            if entry["unit"] == "degC" and entry["spot"] not in ("", "ambient")
+            if entry.unit == "degC" and entry.spot not in ("", "ambient")
         ]
         read = [(name, *self.course.series(name)) for name in spots]
         read = [one for one in read if len(one[1]) >= _FEWEST]
@@ -149,9 +149,9 @@ class Clues:
     def _watched(self, check: str) -> list[Span]:
         ran = [
             window
-            for stretch in self.course.header.script.get("stretches", ())
-            if not check or check in stretch.get("checks", {})
-            for window in self.course.windows(str(stretch["name"]))
+            for stretch in self.course.header.script.stretches
+            if not check or check in stretch.checks
+            for window in self.course.windows(str(stretch.name))
         ]
         return common(ran, self.course.started) if check else self.course.started
 

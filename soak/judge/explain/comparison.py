@@ -28,7 +28,7 @@ _KINDS = {
     "dropout": msg("dropout"),
     "restart": msg("restart"),
     "hang": msg("hang"),
-    **{gone_kind(role): one.at_port.gone for role, one in ROLES.items() if one.at_port},
+    **{gone_kind(role): entry.at_port.gone for role, entry in ROLES.items() if entry.at_port},
     "link gone": msg("device gone from the port"),
     "wrong data": msg("wrong data"),
 }
@@ -183,10 +183,10 @@ def _faults(left: Course, right: Course) -> list[Line]:
         if not all(hours):  # one never started: no rate to compare
             lines.append(Line(_KINDS[kind], shown[0], shown[1]))
             continue
-        one, other = (_fewest(course, kind) for course in (left, right))
+        bouts, other = (_fewest(course, kind) for course in (left, right))
         p = 1.0
-        if one.live > 0 and other.live > 0:
-            p = compare_rates(one.number, one.live, other.number, other.live).differ
+        if bouts.live > 0 and other.live > 0:
+            p = compare_rates(bouts.number, bouts.live, other.number, other.live).differ
         method = msg("exact conditional test of two Poisson rates of bouts, {p}", p=_chance(p))
         lines.append(Line(_KINDS[kind], shown[0], shown[1], differs=None, method=method, chance=p))
     return lines
@@ -204,14 +204,12 @@ def _fewest(course: Course, kind: str) -> Bouts:
 
 
 def _probes(left: Course, right: Course) -> list[str]:
-    both = (
-        left.header.fixture.get("probe", {}).keys() & right.header.fixture.get("probe", {}).keys()
-    )
+    both = left.header.fixture.probes.keys() & right.header.fixture.probes.keys()
     return sorted(both)
 
 
 def _highest(left: Course, right: Course, name: str) -> Line | None:
-    unit = left.header.fixture["probe"][name]["unit"]
+    unit = left.header.fixture.probes[name].unit
     values = [course.series(f"probe.{name}")[1] for course in (left, right)]
     if not all(map(len, values)):
         return None
@@ -220,7 +218,7 @@ def _highest(left: Course, right: Course, name: str) -> Line | None:
 
 
 def _warmth(left: Course, right: Course, name: str) -> Line | None:
-    unit = left.header.fixture["probe"][name]["unit"]
+    unit = left.header.fixture.probes[name].unit
     values = [_warm(course, f"probe.{name}") for course in (left, right)]
     if any(value is None for value in values):
         return None

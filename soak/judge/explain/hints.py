@@ -116,7 +116,7 @@ def with_other_ports(clues: Clues) -> Message:
     stick = clues.of("stick gone")
     link = clues.of("link gone")
     fixture = clues.course.header.fixture
-    other = fixture.get("link", {}).get("port") != fixture.get("stick", {}).get("port")
+    other = fixture.port_of("link") != fixture.port_of("stick")
     both = sum(clues.together(event, link) for event in stick)
     if not other or both < 2:
         return NOTHING_SAID

@@ -19,9 +19,9 @@ def network_socket(clues: Clues) -> tuple[Message, int] | None:
     slow = clues.of(f"slow {_ROLE}")
     failed = clues.of("failed fetch")
     lost = alone if len(alone) >= _TOO_FEW else []
-    told = paragraph(_lost(clues, lost), _slow(slow), _failed(failed) if not lost else None)
+    sentence = paragraph(_lost(clues, lost), _slow(slow), _failed(failed) if not lost else None)
     explains = len(lost) + 2 * bool(slow) + len(failed)
-    return (told, explains) if told else None
+    return (sentence, explains) if sentence else None
 
 
 def _lost(clues: Clues, lost: list[UnitFault]) -> Message | None:
@@ -49,7 +49,7 @@ def _slow(slow: list[UnitFault]) -> Message | None:
 
 
 def _failed(failed: list[UnitFault]) -> Message | None:
-    told = counted(
+    sentence = counted(
         len(failed),
         "1 fetch failed though the network link stayed: look at the unit's program and storage "
         "before its socket.",
@@ -57,4 +57,4 @@ def _failed(failed: list[UnitFault]) -> Message | None:
         "storage before its socket.",
         none=NOTHING_SAID,
     )
-    return told or None
+    return sentence or None

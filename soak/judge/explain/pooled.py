@@ -1,18 +1,18 @@
 """A soak's counts beside those of earlier units of the same model and repair: shown, never graded.
 
-The counts of the others are frozen in the header (`references["pool"]`) before anything is
+The counts of the others are frozen in the header (`references.pool`) before anything is
 measured; they are references to look at, and no judging rule reads them.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from soak.derive.course import Course
 from soak.derive.events.faults import picture_faults, terms_of
 from soak.derive.spans import minus, total_s
 from soak.derive.starting.starts import undecided
 from soak.derive.strata import kind_of
+from soak.frozen.references import Counts
 from soak.judge.explain.pooling import (
     Shrunk,
     shrunk_rate,
@@ -20,7 +20,6 @@ from soak.judge.explain.pooling import (
     usual_rate,
     usual_share,
 )
-from soak.records import Json
 from soak.words import Amount, Message, Number, Percent, counted, msg
 
 CONFIDENCE = 0.90
@@ -56,7 +55,7 @@ class Beside:
     own: Message
 
 
-def counts_of(course: Course) -> dict[str, float]:
+def counts_of(course: Course) -> Counts:
     """Return what a soak adds to a pool: warm starts and failed ones, hours and picture faults."""
     limit_s = course.start_limit().limit_s
     unseen = course.holes("capture")
@@ -67,20 +66,20 @@ def counts_of(course: Course) -> dict[str, float]:
     ]
     terms = terms_of(None, course.header)
     watched = minus(course.started, course.unseen("capture", terms.bad))
-    return {
-        "starts": len(warm),
-        "failed": sum(bool(start.failure(limit_s)) for start in warm),
-        "hours": round(total_s(watched) / 3600, 6),
-        "faults": len(picture_faults(course, terms)),
-    }
+    return Counts(
+        starts=len(warm),
+        failed=sum(bool(start.failure(limit_s)) for start in warm),
+        hours=round(total_s(watched) / 3600, 6),
+        faults=len(picture_faults(course, terms)),
+    )
 
 
-def beside(pool: Sequence[Json], soaks: Sequence[Course]) -> list[Beside]:
+def beside(pool: Sequence[Counts], soaks: Sequence[Course]) -> list[Beside]:
     """Set the counts of one job beside a pool; empty where the pool is too small to say anything.
 
     Parameters
     ----------
-    pool : sequence of Json
+    pool : sequence of Counts
         One entry a unit, as `counts_of` gives them.
     soaks : sequence of Course
         The soaks of this job.
@@ -88,33 +87,31 @@ def beside(pool: Sequence[Json], soaks: Sequence[Course]) -> list[Beside]:
     if not pool:
         return []
     own = _summed([counts_of(course) for course in soaks])
-    found = []
-    tried = [entry for entry in pool if entry["starts"]]
-    usual = usual_share(_column(tried, "failed"), _column(tried, "starts"))
-    if usual and own["starts"]:
-        failed = int(own["failed"])
-        starts = int(own["starts"])
-        shrunk = shrunk_share(failed, starts, usual, MASS)
-        words = msg("{failed} of {starts} failed", failed=failed, starts=starts)
-        found.append(Beside(True, usual.units, shrunk, words))
-    watched = [entry for entry in pool if entry["hours"] >= SHORTEST_H]
-    often = usual_rate(_column(watched, "faults"), [float(one["hours"]) for one in watched])
-    if often and own["hours"] > 0:
-        shrunk = shrunk_rate(int(own["faults"]), own["hours"], often, MASS)
+    besides = []
+    tried = [entry for entry in pool if entry.starts]
+    usual = usual_share([entry.failed for entry in tried], [entry.starts for entry in tried])
+    if usual and own.starts:
+        shrunk = shrunk_share(own.failed, own.starts, usual, MASS)
+        words = msg("{failed} of {starts} failed", failed=own.failed, starts=own.starts)
+        besides.append(Beside(True, usual.units, shrunk, words))
+    watched = [entry for entry in pool if entry.hours >= SHORTEST_H]
+    often = usual_rate([entry.faults for entry in watched], [entry.hours for entry in watched])
+    if often and own.hours > 0:
+        shrunk = shrunk_rate(own.faults, own.hours, often, MASS)
         words = counted(
-            round(own["faults"]),
+            own.faults,
             "1 loss in {time}",
             "{count} losses in {time}",
-            none=msg("no loss in {time}", time=Amount(own["hours"] * 3600, "s")),
-            time=Amount(own["hours"] * 3600, "s"),
+            none=msg("no loss in {time}", time=Amount(own.hours * 3600, "s")),
+            time=Amount(own.hours * 3600, "s"),
         )
-        found.append(Beside(False, often.units, shrunk, words))
-    return found
+        besides.append(Beside(False, often.units, shrunk, words))
+    return besides
 
 
 def in_words(one: Beside) -> Message:
     """Say it in one line: own count, what is usual, in between, and how far it was pulled."""
-    found = one.found
+    shrunk = one.found
     share = one.of_starts
 
     def figure(value: float) -> Message:
@@ -128,19 +125,19 @@ def in_words(one: Beside) -> Message:
         what=msg("warm starts") if share else msg("picture"),
         own=one.own,
         units=one.units,
-        usual=figure(found.pooled),
-        mean=figure(found.mean),
-        low=figure(found.bound_low),
-        high=figure(found.bound_high),
+        usual=figure(shrunk.pooled),
+        mean=figure(shrunk.mean),
+        low=figure(shrunk.bound_low),
+        high=figure(shrunk.bound_high),
         level=Percent(CONFIDENCE),
-        weight=Percent(found.weight),
+        weight=Percent(shrunk.weight),
     )
 
 
-def _summed(counts: Sequence[Mapping[str, float]]) -> dict[str, float]:
-    keys = ("starts", "failed", "hours", "faults")
-    return {key: sum(entry[key] for entry in counts) for key in keys}
-
-
-def _column(pool: Sequence[Mapping[str, Any]], key: str) -> list[int]:
-    return [int(entry[key]) for entry in pool]
+def _summed(counts: Sequence[Counts]) -> Counts:
+    return Counts(
+        starts=sum(one.starts for one in counts),
+        failed=sum(one.failed for one in counts),
+        hours=sum(one.hours for one in counts),
+        faults=sum(one.faults for one in counts),
+    )

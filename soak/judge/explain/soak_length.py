@@ -84,7 +84,7 @@ def length_bounds_h(life: Weibull, costs: Costs) -> tuple[float, float]:
         raise ValueError(
             f"{life.failures} failures are too few to advise a length; {FEWEST_FAILURES} at least"
         )
-    return life.bounds(lambda one: _about_h(one, costs))
+    return life.bounds(lambda weibull: _about_h(weibull, costs))
 
 
 def _about_h(life: Weibull, costs: Costs) -> float:

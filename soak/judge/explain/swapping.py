@@ -113,14 +113,16 @@ def decide(looks: Sequence[Swapped], parts: Sequence[str] = PARTS["picture"]) ->
         return msg("Nothing was swapped, so nothing is decided.")
     went = [look for look in rest if luck_of(first, look) <= LUCK / len(rest)]
     if len(went) > 1:
-        told = _comes_and_goes(went)
+        sentence = _comes_and_goes(went)
     elif went:
-        told = _went(first, went[0], any(one.losses for one in rest if one is not went[0]))
+        sentence = _went(
+            first, went[0], any(swapped.losses for swapped in rest if swapped is not went[0])
+        )
     else:
-        told = _none_went(first, rest, parts)
+        sentence = _none_went(first, rest, parts)
     left = [part for part in parts if part not in [look.part for look in rest]]
     return paragraph(
-        told, msg("Not exchanged: {parts}.", parts=all_of(map(_named, left))) if left else None
+        sentence, msg("Not exchanged: {parts}.", parts=all_of(map(_named, left))) if left else None
     )
 
 

@@ -17,7 +17,7 @@ def first_event(soaks: Sequence[Evidence]) -> tuple[str, UnitFault] | None:
     """Return soak id and the first thing that speaks against the unit; None if nothing does."""
     for soak in soaks:
         course = course_of(soak)
-        found = all_events(course)
-        if found:
-            return course.header.soak_id, found[0]
+        faults = all_events(course)
+        if faults:
+            return course.header.soak_id, faults[0]
     return None

@@ -125,8 +125,8 @@ class Corrections:
     def __init__(self, found: Sequence[Correction]) -> None:
         self.all = found
         self._of: dict[int, list[Correction]] = {}
-        for one in found:
-            self._of.setdefault(one.of, []).append(one)
+        for correction in found:
+            self._of.setdefault(correction.of, []).append(correction)
 
     @classmethod
     def read(cls, connection: Connection, *, before: int | None = None) -> "Corrections":
@@ -158,14 +158,21 @@ class Corrections:
 
     def withdrawal(self, entry: int) -> Correction | None:
         """Return what withdraws an entry; None if it stands."""
-        return next((one for one in self.of(entry) if one.new is None and self.stands(one)), None)
+        return next(
+            (
+                correction
+                for correction in self.of(entry)
+                if correction.new is None and self.stands(correction)
+            ),
+            None,
+        )
 
     def last(self, entry: int) -> Correction:
         """Return the newest correction of an entry, or of one of its corrections."""
         own = self.of(entry)
         return max(
             [*own, *(self.last(one.entry) for one in own if self.of(one.entry))],
-            key=lambda one: one.entry,
+            key=lambda correction: correction.entry,
         )
 
     def stands(self, correction: Correction) -> bool:
@@ -175,9 +182,9 @@ class Corrections:
     def new(self, entry: int) -> dict[str, Any]:
         """Return what stands in place of an entry's own words: the latest of each."""
         found: dict[str, Any] = {}
-        for one in self.of(entry):
-            if one.new is not None and self.stands(one):
-                found |= {**one.new, **self.new(one.entry)}
+        for correction in self.of(entry):
+            if correction.new is not None and self.stands(correction):
+                found |= {**correction.new, **self.new(correction.entry)}
         return found
 
 
@@ -215,7 +222,7 @@ def facts(
     found = [_fact(row, kind, table, known) for row in rows]
     if kind == JOB:
         return _jobs(connection, found, known, withdrawn=withdrawn)
-    return [one for one in found if withdrawn or known.withdrawal(one.entry) is None]
+    return [fact for fact in found if withdrawn or known.withdrawal(fact.entry) is None]
 
 
 def unit_rows(connection: Connection) -> Sequence[UnitRow]:
@@ -236,9 +243,11 @@ def _unit(row: Row[Any], known: Corrections) -> UnitRow:
     serial = str(new.get("serial", row.serial))
     ever = [str(row.serial)]
     ever += [
-        str(one.new["serial"])
-        for one in known.all
-        if one.unit_id == row.id and one.new is not None and "serial" in one.new
+        str(correction.new["serial"])
+        for correction in known.all
+        if correction.unit_id == row.id
+        and correction.new is not None
+        and "serial" in correction.new
     ]
     return UnitRow(
         id=row.id,
@@ -296,6 +305,6 @@ def _begins(connection: Connection, job: Fact, known: Corrections) -> bool:
         return True
     for kind in (REPAIR, SOLD, SOAK) if job["begun_by"] is not None else ():
         done = facts(connection, kind, corrections=known)
-        if any(one["job_id"] == job["job_id"] for one in done):
+        if any(fact["job_id"] == job["job_id"] for fact in done):
             return True
     return False

@@ -157,7 +157,7 @@ def _put(
     )
     now = of_id(connection, unit.id)
     after = replay(connection, now, Corrections.read(connection))
-    misfits = sorted(after.misfits - before.misfits, key=lambda one: (one.entry, one.why))
+    misfits = sorted(after.misfits - before.misfits, key=lambda misfit: (misfit.entry, misfit.why))
     if misfits:
         raise LedgerError(_hangs(unit, entry, kind, misfits[-1]))
     move(connection, now, after.state)
@@ -169,8 +169,8 @@ def _to_judge_anew(connection: Connection, unit: UnitRow, known: Corrections, nu
     done = soaks(connection, job_id=jobs.current(connection, unit).job_id)
     soak_id = done[-1].soak_id if done else ""
     before, now = (
-        (amended(connection, soak_id, one), _demands(connection, unit, one))
-        for one in (known, None)
+        (amended(connection, soak_id, corrections), _demands(connection, unit, corrections))
+        for corrections in (known, None)
     )
     if before == now:
         return ""
@@ -181,7 +181,7 @@ def _to_judge_anew(connection: Connection, unit: UnitRow, known: Corrections, nu
 def _demands(connection: Connection, unit: UnitRow, corrections: Corrections | None) -> list[str]:
     """Return the demands that are withdrawn."""
     found = facts(connection, DEMAND_WITHDRAWN, unit=unit, corrections=corrections)
-    return [f"{one['soak_id']} {one['demand']}" for one in found]
+    return [f"{fact['soak_id']} {fact['demand']}" for fact in found]
 
 
 def _hangs(unit: UnitRow, entry: Row[Any], kind: str, misfit: Misfit) -> str:
@@ -212,7 +212,7 @@ def _root(connection: Connection, entry: Row[Any], known: Corrections) -> Row[An
         )
     if entry.kind != CORRECTED:
         return entry
-    of = next(one.of for one in known.all if one.entry == entry.number)
+    of = next(correction.of for correction in known.all if correction.entry == entry.number)
     return _root(connection, connection.execute(_numbered(of)).one(), known)
 
 
@@ -242,7 +242,7 @@ def _refuse_begun(connection: Connection, unit: UnitRow, entry: Row[Any]) -> Non
             f"corrected: soak unit correct {unit.tag} {entry.number} --serial"
         )
     jobs_ever = facts(connection, JOB, unit=unit, withdrawn=True)
-    began = next(one["begun_by"] for one in jobs_ever if one.entry == entry.number)
+    began = next(fact["begun_by"] for fact in jobs_ever if fact.entry == entry.number)
     if began is not None:
         raise LedgerError(f"job entry {entry.number} began with entry {began}; withdraw that one")
 

@@ -6,10 +6,13 @@ since, is put right here for the grade and for pages made now; nothing recorded 
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import Connection
 
+from soak.frozen.references import References
+from soak.frozen.shape import as_json
+from soak.frozen.unit import BackStated, OpenedStated, RepairStated, UnitStated, WipedStated
 from soak.ledger.amending.corrected import (
     BACK,
     JOB,
@@ -28,6 +31,8 @@ from soak.ledger.jobs import as_repair, last_wipe
 from soak.ledger.returning.for_header import back_stated, repair_stated, wiped_stated
 from soak.ledger.sales import returns
 from soak.records import Header, Json
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +105,12 @@ def restated(connection: Connection, header: Header) -> Restated:
     now = Corrections.read(connection)
     told = _told(connection, soak, now)
     opened = _opened(connection, told.row, soak, now)
-    during = [{"on": one.on, "why": one.why} for one in opened if one.during and not one.withdrawn]
-    stated = {**header.unit, "opened_during": during} if during else header.unit
+    during = tuple(
+        OpenedStated(on=since.on, why=since.why)
+        for since in opened
+        if since.during and not since.withdrawn
+    )
+    stated = replace(header.unit, opened_during=during)
     if told.same:
         return Restated(replace(header, unit=stated), (), opened)
     unit = told.unit(stated)
@@ -154,75 +163,76 @@ class _Told:
     def both(self, kind: str) -> tuple[Sequence[Fact], Sequence[Fact]]:
         """Return the entries of a kind as they stood then, and as they stand now."""
         first, second = (
-            facts(self.connection, kind, unit=self.row, before=self.before, corrections=one)
-            for one in (self.then, self.now)
+            facts(self.connection, kind, unit=self.row, before=self.before, corrections=corrections)
+            for corrections in (self.then, self.now)
         )
         return first, second
 
     def of(self, kind: str) -> list[Amended]:
         """Return what differs of a kind of entry."""
-        first, second = ({one.entry: one for one in found} for found in self.both(kind))
+        first, second = ({fact.entry: fact for fact in found} for found in self.both(kind))
         return [
             _amended(kind, self.now.last(entry), _said(first.get(entry)), _said(second.get(entry)))
             for entry in sorted({*first, *second})
             if _said(first.get(entry)) != _said(second.get(entry))
         ]
 
-    def serial(self, unit: Json) -> list[Amended]:
+    def serial(self, unit: UnitStated) -> list[Amended]:
         """Return that the serial was corrected."""
-        stated = str(unit.get("serial", self.row.serial))
-        if stated == self.row.serial:
+        if unit.serial == self.row.serial:
             return []
-        return [_amended("serial", self.now.last(self.row.first_entry), stated, self.row.serial)]
+        by = self.now.last(self.row.first_entry)
+        return [_amended("serial", by, unit.serial, self.row.serial)]
 
-    def unit(self, unit: Json) -> Json:
+    def unit(self, unit: UnitStated) -> UnitStated:
         """Return the statement put right."""
-        return {
-            **unit,
-            "serial": self.row.serial,
-            "repairs": self._repairs(unit.get("repairs") or []),
-            "wiped": self._wiped(unit.get("wiped")),
-            "came_back": self._backs(unit.get("came_back") or []),
-        }
+        return replace(
+            unit,
+            serial=self.row.serial,
+            repairs=self._repairs(unit.repairs),
+            wiped=self._wiped(unit.wiped),
+            came_back=self._backs(unit.came_back),
+        )
 
-    def references(self, references: Json) -> Json:
+    def references(self, references: References) -> References:
         """Return the references with the repairs of the jobs before put right."""
-        stated = references.get("jobs_before")
-        if not stated:
+        if not references.jobs_before:
             return references
         stands = {
-            fact.entry: repair_stated(as_repair(fact))
+            fact.entry: as_json(repair_stated(as_repair(fact)))
             for fact in facts(self.connection, REPAIR, before=self.before, corrections=self.now)
         }
-        jobs_before = [
+        jobs_before = tuple(
             {
                 **job,
                 "repairs": [_stands(one, stands) for one in job["repairs"] if _stood(one, stands)],
             }
-            for job in stated
-        ]
-        return {**references, "jobs_before": jobs_before}
+            for job in references.jobs_before
+        )
+        return replace(references, jobs_before=jobs_before)
 
-    def _repairs(self, stated: Sequence[Json]) -> list[Json]:
+    def _repairs(self, stated: Sequence[RepairStated]) -> tuple[RepairStated, ...]:
         first, second = (
-            {one.entry: repair_stated(as_repair(one)) for one in found}
+            {fact.entry: repair_stated(as_repair(fact)) for fact in found}
             for found in self.both(REPAIR)
         )
         return _put_right(stated, first, second)
 
-    def _wiped(self, stated: Json | None) -> Json | None:
+    def _wiped(self, stated: WipedStated | None) -> WipedStated | None:
         first, second = (
-            wiped_stated(last_wipe(self.connection, self.row, before=self.before, corrections=one))
-            for one in (self.then, self.now)
+            wiped_stated(
+                last_wipe(self.connection, self.row, before=self.before, corrections=corrections)
+            )
+            for corrections in (self.then, self.now)
         )
         return second if stated == first else stated
 
-    def _backs(self, stated: Sequence[Json]) -> list[Json]:
+    def _backs(self, stated: Sequence[BackStated]) -> tuple[BackStated, ...]:
         first, second = (
             dict(
                 enumerate(
-                    back_stated(one)
-                    for one in returns(
+                    back_stated(back)
+                    for back in returns(
                         self.connection, self.row, before=self.before, corrections=known
                     )
                 )
@@ -233,10 +243,10 @@ class _Told:
 
 
 def _put_right(
-    stated: Sequence[Json], first: Mapping[int, Json], second: Mapping[int, Json]
-) -> list[Json]:
+    stated: Sequence[T], first: Mapping[int, T], second: Mapping[int, T]
+) -> tuple[T, ...]:
     """Return what stands now if what was stated is what stood then; else what was stated."""
-    return list(second.values()) if list(stated) == list(first.values()) else list(stated)
+    return tuple(second.values() if list(stated) == list(first.values()) else stated)
 
 
 def _stood(stated: Json, stands: Mapping[int, Json]) -> bool:
@@ -275,14 +285,14 @@ def _opened(
 
     What stands of a come-back is told by the job that it began.
     """
-    found = []
+    reopenings = []
     for job in facts(connection, JOB, unit=row, withdrawn=True, corrections=now):
         by = now.withdrawal(job["begun_by"] or job.entry)
         if job.entry > soak.entry and (by or job["begun_by"] is None):
             during = _during(job.when, soak)
             withdrawn = by.why if by else ""
-            found.append(OpenedSince(str(job.when), job["why"], during, withdrawn))
-    return found
+            reopenings.append(OpenedSince(str(job.when), job["why"], during, withdrawn))
+    return reopenings
 
 
 def _during(when: When, soak: Fact) -> bool:

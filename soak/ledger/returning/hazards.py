@@ -125,12 +125,12 @@ def settle(
         Hazard(
             unit.tag,
             unit.model,
-            one["hazard"],
-            complaint=one["complaint"],
-            on=one.when.day,
+            fact["hazard"],
+            complaint=fact["complaint"],
+            on=fact.when.day,
             found=values["found"],
             done=values["done"],
             by=who,
         )
-        for one in open_ones
+        for fact in open_ones
     ]

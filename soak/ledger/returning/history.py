@@ -53,7 +53,7 @@ def _lines(connection: Connection, unit: UnitRow, soaked: Sequence[SoakLine]) ->
         for kind in (*_RECORDED, SOAK)
         for one in facts(connection, kind, unit=unit, withdrawn=True)
     ]
-    ever += [_as_fact(one) for one in known.all if one.unit_id == unit.id]
+    ever += [_as_fact(correction) for correction in known.all if correction.unit_id == unit.id]
     lines = []
     for fact in _in_order(sorted(ever, key=lambda one: one.entry), set_back):
         notes = _notes(fact, known, set_back)
@@ -119,9 +119,9 @@ def _counts_by(fact: Fact) -> int:
 
 def _notes(fact: Fact, known: Corrections, set_back: frozenset[int]) -> list[str]:
     notes = [
-        f"corrected by entry {one.entry}"
-        for one in known.of(fact.entry)
-        if one.new is not None and known.stands(one)
+        f"corrected by entry {correction.entry}"
+        for correction in known.of(fact.entry)
+        if correction.new is not None and known.stands(correction)
     ]
     by = known.withdrawal(_counts_by(fact))
     if by is not None:

@@ -1,6 +1,6 @@
 """What one picture is by itself, whatever came before it."""
 
-from soak.measure.video.dark import TrueBlack
+from soak.measure.video.dark import TrueBlack, is_hum
 from soak.measure.video.picture import NOISE, Held, Luma, black_limit, is_black
 from soak.measure.video.snow import is_noise
 from soak.measure.video.taught import TaughtPictures
@@ -48,4 +48,7 @@ class ByItself:
             return NO_SIGNAL
         if is_black(grey, black_limit(luma)):
             return PICTURE if self._black.lives(held, grey) else BLACK
+        if is_hum(grey):
+            held.bars = True
+            return BLACK
         return NOISE if is_noise(grey, held.form, held.size[1]) else PICTURE

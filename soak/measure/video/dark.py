@@ -36,6 +36,12 @@ what noise leaves in them. Own choice: made blacks of 0 to 16, noise up to sigma
 """
 _CELLS = (32, 18)
 """Cells across and down into which a picture is averaged. Our own choice."""
+HUM_LUMA = 80.0
+"""Black under bars is no brighter than this on the mean, luma levels. Own choice: bars of a third
+of full brightness."""
+HUM_WAVES, HUM_SHARE = 5, 0.95
+"""So much of what differs from row to row is in so many slow waves over the height. Own choice:
+mains hum makes one or two bars and their overtones; a gradient from top to bottom has 0.89."""
 KNOWN_BLACKS = 8
 """So many packets last seen black in full tell how large this card's own black is. Own choice."""
 MEAN_OF_TWO = 1.128
@@ -75,7 +81,21 @@ def has_shapes_across(grey: Grey) -> bool:
     cells: Any = cv2.resize(grey.astype(np.float32), _CELLS, interpolation=cv2.INTER_AREA)
     across = float(np.std(cells - cells.mean(axis=1, keepdims=True)))
     left = noise_of(grey) / np.sqrt(grey.size / cells.size)
-    return across > ACROSS_LUMA + ACROSS_SIGMAS * left
+    return across > ACROSS_LUMA + ACROSS_SIGMAS * float(left)
+
+
+def is_hum(grey: Grey) -> bool:
+    """Tell whether a picture is black but for bars across it, as of a hum on the lines."""
+    if float(cv2.mean(grey)[0]) > HUM_LUMA or has_shapes_across(grey):
+        return False
+    means: Any = cv2.reduce(grey, 1, cv2.REDUCE_AVG, dtype=cv2.CV_32F)
+    rows = means.ravel()
+    beyond = float(np.max(grey - means))
+    if beyond > max(STANDS_OUT_LUMA, STANDS_OUT_SIGMAS * noise_of(grey)):
+        return False
+    power = np.abs(np.fft.rfft(rows - rows.mean())) ** 2
+    slow = float(power[1 : HUM_WAVES + 1].sum())
+    return slow > 0 and slow >= HUM_SHARE * float(power.sum())
 
 
 class TrueBlack:

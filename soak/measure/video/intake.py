@@ -20,6 +20,9 @@ choice."""
 JUMP_TIMES_USUAL = 8.0
 """So is one that differs by so many times the stream's usual difference, where that is less: what
 is lost may be as large as the picture was. Own choice: 5 standard deviations of normal sizes."""
+KEPT_IN_TURN = 4
+"""So many pictures a card may keep and show in turn. Own choice: of two to four buffers, as capture
+drivers commonly ask for."""
 _USUAL_OF, _USUAL_EVERY = 31, 8
 """The usual change of a packet's size is the median of so many, taken anew at each so manieth. Our
 own choice."""
@@ -31,11 +34,16 @@ _REPEATS_TO_DECODE = 3
 
 @dataclass(frozen=True, slots=True)
 class Arrived:
-    """A picture with its time, s, and the time since the one before, s."""
+    """A picture with its time, s, and the time since the one before, s.
+
+    `in_turn` says since when, and within what, s, each picture has been one of the last few but not
+    the last: a card that lost its signal and shows what it keeps, in turn.
+    """
 
     t_s: float
     gap_s: float
     held: Held
+    in_turn: tuple[float, float] | None = None
 
 
 class Intake:
@@ -51,6 +59,8 @@ class Intake:
 
     def __init__(self) -> None:
         self._last: Held | None = None
+        self._kept: deque[Held] = deque(maxlen=KEPT_IN_TURN)
+        self._in_turn: tuple[float, float] | None = None
         self.repeated = False
         self.jumped = False
         self._since_decoded = DECODE_EVERY
@@ -67,15 +77,22 @@ class Intake:
             self._repeats += 1
             self.jumped = False
             self.repeated = True
+            self._in_turn = None  # what a unit draws in turn it holds for several pictures
+            self._kept.append(last)
             return Arrived(t_s, gap_s, last)
         size = _true_size(picture, data)
         if size is None:
             return None
-        self.jumped = last is None or size != last.size or self._leaps(len(data), len(last.data))
+        kept = next((one for one in self._kept if one.size == size and one.data == data), None)
+        goes_on = kept is None and self._in_turn is not None  # it moves again
+        self._in_turn = None if kept is None else self._in_turn or (t_s, gap_s)
+        other = last is None or size != last.size or self._leaps(len(data), len(last.data))
+        self.jumped = other or goes_on
         self._repeats = 0
         self.repeated = False
-        self._last = Held(picture.form, size, data)
-        return Arrived(t_s, gap_s, self._last)
+        self._last = kept or Held(picture.form, size, data)
+        self._kept.append(self._last)
+        return Arrived(t_s, gap_s, self._last, self._in_turn)
 
     def _leaps(self, now: int, before: int) -> bool:
         """Tell whether a packet of so many bytes after one of so many is out of the ordinary."""
@@ -89,7 +106,7 @@ class Intake:
 
     def is_due(self, arrived: Arrived) -> bool:
         """Tell whether the picture just taken is to be looked at now."""
-        if arrived.held.form != "mjpeg" or arrived.held.looked_at:
+        if arrived.held.form != "mjpeg" or arrived.held.asked:
             return True
         self._since_decoded += 1
         due = (
@@ -99,6 +116,7 @@ class Intake:
         )
         if due:
             self._since_decoded = 0
+            arrived.held.asked = True
         return due
 
 

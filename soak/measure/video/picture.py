@@ -88,15 +88,26 @@ class Held:
     """A picture kept beyond the call it came in, with what has been found out about it.
 
     An exact repeat shares the object, so nothing is worked out twice.
+
+    Attributes
+    ----------
+    verdict : str or None
+        What it is by itself, once that was asked.
+    asked : bool
+        Whether its turn came to be judged; that the fine check has decoded it is no matter.
+    bars : bool
+        Whether it is black but for bars across it.
     """
 
-    __slots__ = ("_grey", "_mean", "colour", "data", "form", "size", "verdict")
+    __slots__ = ("_grey", "_mean", "asked", "bars", "colour", "data", "form", "size", "verdict")
 
     def __init__(self, form: Form, size: tuple[int, int], data: bytes) -> None:
         self.form = form
         self.size = size
         self.data = data
         self.verdict: str | None = None
+        self.asked = False
+        self.bars = False
         self.colour: object = None
         """What `colour.colour_of` made of it, once."""
         self._grey: Grey | None = None

@@ -119,9 +119,11 @@ class PictureWatcher:
         self._last_s = t_s
         self.pictures += 1
         self._fade.pass_by(arrived.held)
+        # Asked before anything is seen fully, so that the fine check changes nothing in it.
+        is_due = self._intake.is_due(arrived)
         said += self._look_closely(arrived)
         said += self._account(arrived)
-        if self._state in _PASSED_OVER_IN and not self._intake.is_due(arrived):
+        if self._state in _PASSED_OVER_IN and not is_due:
             self._pending.append(arrived)
             self._damaged_since = None
             return tuple(said)
@@ -275,7 +277,7 @@ class PictureWatcher:
             self._faded = None
             self._fade.see(held)
         if kind == PICTURE and self._faded is None and self._follows_motion:
-            frozen = self._motion.see(t_s, gap_s, held)
+            frozen = self._motion.see(t_s, gap_s, held) or self._kept_in_turn(arrived)
             if not self.settings.moving:
                 yield from self._unchanged.see(t_s, frozen[0] if frozen else None)
             elif frozen is not None:
@@ -307,6 +309,8 @@ class PictureWatcher:
         """Say what a state without the unit's picture looks like."""
         if kind == PROTECTED:
             return {"looks_like": "a picture taught as protected output"}
+        if kind == BLACK and held.bars:
+            return {"looks_like": "black with bars across it"}
         if kind != NO_SIGNAL:
             return {}
         if not self._has_signal:
@@ -330,6 +334,12 @@ class PictureWatcher:
             return 0.0
         told_s = self.settings.longest_black_s
         return max(told_s, self.settings.fade_black_s) if self._fade.led_to(held) else told_s
+
+    def _kept_in_turn(self, arrived: Arrived) -> tuple[float, float] | None:
+        """Return since when, and within what, s, the card has shown what it keeps; None if not."""
+        since = arrived.in_turn
+        lasts = since is not None and arrived.t_s - since[0] >= self.settings.frozen_after_s
+        return since if lasts else None
 
     def _learn_size(self, size: tuple[int, int], t_s: float) -> None:
         if self._size is not None:

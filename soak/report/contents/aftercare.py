@@ -43,11 +43,11 @@ def shelf_life(told: Sequence[Soak], context: ReportContext) -> Message:
 
 def rechecks(told: Sequence[Soak], judgement: Judgement) -> tuple[Message, ...]:
     """List the quick soaks that followed a longer one: each looks again at a stored unit."""
-    found = []
+    sentences = []
     longer = False
     for soak in told:
         if not soak.fit_for_listing and longer:
-            found.append(
+            sentences.append(
                 msg(
                     "Checked again on {day}, quick soak of {time}; it counts in the grade: "
                     "{grade}.",
@@ -57,7 +57,7 @@ def rechecks(told: Sequence[Soak], judgement: Judgement) -> tuple[Message, ...]:
                 )
             )
         longer = longer or soak.fit_for_listing
-    return tuple(found) or (msg("Not checked again since."),)
+    return tuple(sentences) or (msg("Not checked again since."),)
 
 
 def no_picture(told: Sequence[Soak], judgement: Judgement) -> Message:

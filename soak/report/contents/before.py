@@ -1,11 +1,12 @@
 """The jobs before on a page: that a unit was opened again hides nothing of what it did before."""
 
-from soak.derive.jobs_before import JobBefore, RepairBefore, SoakBefore
+from soak.derive.jobs_before import JobBefore, SoakBefore
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import RepairStated
 from soak.judge.before.demands import words_of
 from soak.judge.before.outlived import Before
 from soak.judge.before.words import lines, seen, unread_words
 from soak.names import named
-from soak.records import Json
 from soak.report import model
 from soak.report.contents.given import day
 from soak.words import NOTHING_SAID, Message, counted, joined, msg, paragraph
@@ -22,18 +23,18 @@ def in_one_line(before: Before) -> Message:
         "It was soaked in {count} jobs before this one.",
     )
     failed = any("failed" in soak.grade for job in soaked for soak in job.soaks)
-    told = lines(before)
-    if failed and not told:
-        told = [msg("What failed then was outlived since.")]
-    return paragraph(head, *told)
+    sentences = lines(before)
+    if failed and not sentences:
+        sentences = [msg("What failed then was outlived since.")]
+    return paragraph(head, *sentences)
 
 
-def list_jobs(before: Before, sheet: Json) -> tuple[model.JobBefore, ...]:
+def list_jobs(before: Before, sheet: ModelSheet) -> tuple[model.JobBefore, ...]:
     """List the jobs before, each with its repairs and what its soaks saw."""
     return tuple(_job(job, sheet) for job in before.jobs)
 
 
-def _job(job: JobBefore, sheet: Json) -> model.JobBefore:
+def _job(job: JobBefore, sheet: ModelSheet) -> model.JobBefore:
     return model.JobBefore(
         job_id=job.job_id,
         begun=day(job.begun, NOTHING_SAID),
@@ -43,8 +44,8 @@ def _job(job: JobBefore, sheet: Json) -> model.JobBefore:
     )
 
 
-def _repair(one: RepairBefore, sheet: Json) -> Message:
-    function = sheet.get("functions", {}).get(one.function, {}).get("text", one.function)
+def _repair(one: RepairStated, sheet: ModelSheet) -> Message:
+    function = sheet.function_text(one.function)
     kind = named(one.kind) if one.kind else None
     return msg("repaired: {what}", what=joined(", ", [one.what, function, kind]))
 

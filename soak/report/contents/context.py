@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from soak.errors import UsageError
+from soak.frozen.references import EarlierSoak
 from soak.report.model import Claim
 from soak.words import msg, paragraph
 
@@ -53,16 +54,6 @@ their publisher's pages describe them.
 EXPLAINED = ("repaired and tested", "reconditioned", "remanufactured")
 """Claims whose meaning each report gives, so that the one it makes is not taken for another;
 refurbished means what reconditioned means."""
-
-
-@dataclass(frozen=True, slots=True)
-class EarlierSoak:
-    """One soak since the repair as the ledger lists it."""
-
-    soak_id: str
-    script: str
-    grade: str
-    on: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,15 +22,15 @@ _HAZARDS: Mapping[str, Message] = {
 
 def corrected(context: ReportContext) -> tuple[Corrected, ...]:
     """Say what was stated when the newest soak began and is corrected since."""
-    told = [
+    corrections = [
         Corrected(words=_amended(amendment), for_buyers=_for_buyers(amendment))
         for amendment in context.amendments
     ]
     for opening in context.openings:
         if opening.withdrawn:
             words = _not_opened(opening)
-            told.append(Corrected(words=words, for_buyers=words))
-    return tuple(told)
+            corrections.append(Corrected(words=words, for_buyers=words))
+    return tuple(corrections)
 
 
 def said_as_limits(context: ReportContext) -> list[Message]:

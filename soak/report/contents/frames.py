@@ -7,6 +7,7 @@ from soak.derive.said import state_words
 from soak.derive.spans import Span
 from soak.errors import JournalError
 from soak.evidence import Evidence
+from soak.marks import shown_by
 from soak.names import named
 from soak.records import KeptFile
 from soak.report.contents.seen import at
@@ -40,14 +41,14 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
     pointed : sequence of (float, float)
         Spans in s that the judgement holds against the unit; what was seen there is shown.
     """
-    found = [
+    kept_files = [
         kept_file
         for kept_file in evidence.kept_files()
         if kept_file.media_type.startswith("image/")
     ]
     told = []
     used_bytes = 0
-    for index, kept in enumerate(_chosen(found, pointed)):
+    for index, kept in enumerate(_chosen(kept_files, pointed)):
         name = f"s{number}-f{index + 1}"
         try:
             data = evidence.kept_bytes(kept)
@@ -76,25 +77,26 @@ def _chosen(found: Sequence[KeptFile], pointed: Sequence[Span]) -> list[KeptFile
 
     Every start leaves pictures too, hundreds a night and much alike: they stay in the folder.
     """
-    capture = [one for one in found if one.of == "capture"]
-    seen = [one for one in capture if one.detail.get("state") == "picture"] or capture
-    chosen = [one for one in seen if one.detail.get("shows") == "first"][:1] + seen[-1:]
+    capture = [kept_file for kept_file in found if kept_file.of == "capture"]
+    seen = [one for one in capture if shown_by(one).state == "picture"] or capture
+    chosen = [one for one in seen if shown_by(one).shows == "first"][:1] + seen[-1:]
     chosen += [one for one in found if one.of != "capture"][: MOST // 4]
     for from_s, to_s in pointed:
         here = [one for one in capture if from_s - AROUND_S <= one.t_s <= to_s + AROUND_S]
         for shows in ("before", "during", "after"):
-            at_hand = [one for one in here if one.detail.get("shows") == shows]
+            at_hand = [one for one in here if shown_by(one).shows == shows]
             chosen += sorted(at_hand, key=lambda one: abs(one.t_s - from_s))[:1]
     names = {one.name for one in chosen[:MOST]}
     return [one for one in found if one.name in names]
 
 
 def _frame(kept: KeptFile, name: str, problem: Message) -> Frame:
-    state = str(kept.detail.get("state", ""))
+    shown = shown_by(kept)
+    state = shown.state
     words = joined(
         " ",
         [
-            named(kept.detail.get("shows", "")),
+            named(shown.shows),
             msg("({state})", state=state_words(state)) if state else NOTHING_SAID,
             msg("– {source}", source=named(kept.of)) if kept.of else NOTHING_SAID,
         ],

@@ -8,7 +8,7 @@ NOT_RECORDED = msg("not recorded")
 NONE = msg("none")
 NOBODY_YET = msg("nobody yet")
 UNNAMED = msg("unnamed bench (write bench.toml)")
-_NOT_GIVEN = [one.saying for one in (NOT_RECORDED, NONE, NOBODY_YET, UNNAMED)]
+_NOT_GIVEN = [sentence.saying for sentence in (NOT_RECORDED, NONE, NOBODY_YET, UNNAMED)]
 
 
 def given(text: object, otherwise: Message = NOT_RECORDED) -> Message:

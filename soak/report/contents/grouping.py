@@ -55,26 +55,28 @@ def _demand(need: Requirement) -> tuple[object, ...]:
 
 
 def _verdict(parts: Sequence[Finding]) -> Verdict:
-    found = {part.verdict for part in parts}
-    return next(verdict for verdict in _WORST_FIRST if verdict in found)
+    verdicts = {part.verdict for part in parts}
+    return next(verdict for verdict in _WORST_FIRST if verdict in verdicts)
 
 
 def _line(parts: Sequence[Finding]) -> Together:
     speaks = _nearest(parts)
     verdict = _verdict(parts)
-    one = as_tested(speaks)
+    tested = as_tested(speaks)
     reads = reads_of(speaks.requirement)
     because = [part.because for part in parts if part.verdict is verdict]
     # What is counted is read large elsewhere, with its bound beside it.
     each = len(parts) > 1 and reads.adds_up and bool(speaks.requirement.limit)
-    bound = NOTHING_SAID if reads.large(parts) else bounds(parts) if len(parts) > 1 else one.bound
+    bound = (
+        NOTHING_SAID if reads.large(parts) else bounds(parts) if len(parts) > 1 else tested.bound
+    )
     return Together(
-        check=one.check,
-        text=one.text,
+        check=tested.check,
+        text=tested.text,
         verdict=verdict.value,
         found=joined(", ", [reads.together(parts, speaks), *_judges(parts)]),
-        limit=msg("{limit} in each part", limit=one.limit) if each else one.limit,
-        margin=one.margin if each else reads.margin(_summed(speaks, parts)),
+        limit=msg("{limit} in each part", limit=tested.limit) if each else tested.limit,
+        margin=tested.margin if each else reads.margin(_summed(speaks, parts)),
         bound=bound,
         because=NOTHING_SAID if verdict is Verdict.MET else paragraph(*dict.fromkeys(because)),
         parts=tuple(map(named, dict.fromkeys(part.requirement.stretch for part in parts))),
@@ -97,5 +99,5 @@ def _nearest(parts: Sequence[Finding]) -> Finding:
     """Return the part nearest its limit or furthest beyond it, of those with the worst verdict."""
     verdict = _verdict(parts)
     worst = [part for part in parts if part.verdict is verdict]
-    told = [part for part in worst if part.margin is not None]
-    return min(told or worst, key=lambda part: part.margin or 0.0)
+    findings = [part for part in worst if part.margin is not None]
+    return min(findings or worst, key=lambda part: part.margin or 0.0)

@@ -4,8 +4,9 @@ from collections import Counter
 from collections.abc import Sequence
 
 from soak.evidence import Evidence
+from soak.frozen.references import EarlierSoak
 from soak.names import named
-from soak.report.contents.context import EarlierSoak, ReportContext
+from soak.report.contents.context import ReportContext
 from soak.report.contents.given import day
 from soak.report.model import Listed
 from soak.rules.core.verdict import Judgement
@@ -33,10 +34,9 @@ def list_soaks(
     """
     earlier: dict[str, EarlierSoak] = {}
     for evidence in soaks:
-        for entry in evidence.header.references.get("earlier_soaks", []):
-            told = EarlierSoak(**{key: str(entry.get(key, "")) for key in _KEYS})
-            earlier[told.soak_id] = told
-    earlier |= {one.soak_id: one for one in context.earlier_soaks}
+        for entry in evidence.header.references.earlier_soaks:
+            earlier[entry.soak_id] = entry
+    earlier |= {earlier_soak.soak_id: earlier_soak for earlier_soak in context.earlier_soaks}
     earlier.pop("", None)
     here = []
     for at, evidence in enumerate(soaks):
@@ -48,7 +48,7 @@ def list_soaks(
         here.append(
             Listed(
                 soak_id=header.soak_id,
-                script=named(header.script.get("name", "")),
+                script=named(header.script.name),
                 on=day(begun[0].utc[:10] if begun else "", NOTHING_SAID),
                 grade=named(judgement.grade) if last else before,
                 judged_here=True,
@@ -56,9 +56,6 @@ def list_soaks(
         )
     rest = sorted(earlier.values(), key=lambda one: (one.on, one.soak_id))
     return (*map(_listed, rest), *here)
-
-
-_KEYS = ("soak_id", "script", "grade", "on")
 
 
 def _listed(soak: EarlierSoak) -> Listed:
@@ -86,10 +83,10 @@ def in_one_line(listed: Sequence[Listed]) -> Message:
             number=number,
             grade=before[0],
         )
-    told = [joined(" ", [times, grade]) for grade, times in Counter(before).items()]
+    sentences = [joined(" ", [times, grade]) for grade, times in Counter(before).items()]
     return msg(
         "{number} soak since the repair; the {count} before it: {grades}.",
         number=number,
         count=count - 1,
-        grades=joined(", ", told),
+        grades=joined(", ", sentences),
     )

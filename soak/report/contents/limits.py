@@ -41,7 +41,7 @@ CAUTIONS = (
 
 def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Untested, ...]:
     """List functions that nothing showed, key functions first, then requirements without answer."""
-    found = [
+    left_out = [
         Untested(what=just(function.text), why=function.why, key=function.key)
         for function in judgement.functions
         if function.verdict in (Verdict.NOT_TESTED, Verdict.NOT_SHOWN)
@@ -51,11 +51,13 @@ def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Unteste
         because = joined(" ", [finding.because, finding.aside])
         if finding.verdict is Verdict.NOT_TESTED:
             why = finding.why or msg("no instrument for it was wired")
-            told = msg("not tested: {why}", why=why)
-            found.append(Untested(what=what, why=told, because=because))
+            sentence = msg("not tested: {why}", why=why)
+            left_out.append(Untested(what=what, why=sentence, because=because))
         elif finding.verdict is Verdict.NOT_SHOWN:
-            found.append(Untested(what=what, why=_why_not_shown(finding, soaks), because=because))
-    return tuple(sorted(found, key=lambda one: not one.key))
+            left_out.append(
+                Untested(what=what, why=_why_not_shown(finding, soaks), because=because)
+            )
+    return tuple(sorted(left_out, key=lambda untested: not untested.key))
 
 
 def _why_not_shown(finding: Finding, soaks: Sequence[Evidence]) -> Message:
@@ -91,50 +93,54 @@ def narrowed_late(judgement: Judgement, context: ReportContext) -> tuple[Message
     ]
     if not late:
         return ()
-    told = msg(
+    sentence = msg(
         "The details leave out '{functions}' only since this soak began; that counts from the next "
         "soak on.",
         functions=some_of(late),
     )
-    return (told,)
+    return (sentence,)
 
 
 def known_limits(
     judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext
 ) -> tuple[Message, ...]:
     """Say plainly what is known to be wrong, and what this bench could not have seen."""
-    told = [*map(just, context.known_defects), *judgement.withdrawn]
+    sentences = [*map(just, context.known_defects), *judgement.withdrawn]
     for finding in judgement.findings:
         if finding.verdict is Verdict.NOT_MET:
-            told.append(msg("Does not meet: {demand}.", demand=demanded(finding.requirement)))
+            sentences.append(msg("Does not meet: {demand}.", demand=demanded(finding.requirement)))
     if not soaks:
-        return tuple(told)
+        return tuple(sentences)
     header = soaks[-1].header
-    told += [msg("Not stated: {what}.", what=MUST_SAY[key]) for key in unsaid(header.model_sheet)]
-    picture = header.model_sheet.get("picture_when_on")
+    sentences += [
+        msg("Not stated: {what}.", what=MUST_SAY[key]) for key in unsaid(header.model_sheet)
+    ]
+    picture = header.model_sheet.picture_when_on
     if picture == "may blank":
-        told.append(
+        sentences.append(
             msg("This model may blank its screen by itself, so a black picture is not counted.")
         )
     elif picture == "still":
-        told.append(msg("This model shows a still picture, so a picture that freezes is not seen."))
-    if header.fixture.get("stick", {}).get("path") == "bench_only":
-        told.append(
+        sentences.append(
+            msg("This model shows a still picture, so a picture that freezes is not seen.")
+        )
+    if header.fixture.stick_path == "bench_only":
+        sentences.append(
             msg("The stick was in the bench's own computer: no USB port of the unit was tested.")
         )
     if any(only_by_word(course_of(evidence)) for evidence in soaks):
-        told.append(
+        sentences.append(
             msg("No instrument saw that the unit was on: that it was is the operator's word.")
         )
-    if not header.fixture.get("capture"):
-        told.append(_without_capture(judgement))
-    if not header.fixture.get("probe"):
-        told.append(msg("No thermometer was wired: no temperature was measured."))
+    if not header.fixture.capture:
+        sentences.append(_without_capture(judgement))
+    if not header.fixture.probes:
+        sentences.append(msg("No thermometer was wired: no temperature was measured."))
     if any(evidence.header.simulated for evidence in soaks):
-        told.append(
+        sentences.append(
             msg("The instruments were simulated: this report says nothing about any real unit.")
         )
-    return tuple(dict.fromkeys(told))
+    return tuple(dict.fromkeys(sentences))
 
 
 def _without_capture(judgement: Judgement) -> Message:
@@ -150,12 +156,12 @@ def _without_capture(judgement: Judgement) -> Message:
 
 def smallest_breaks(soaks: Sequence[Evidence], context: ReportContext) -> tuple[Break, ...]:
     """Say beside "no dropout" how short a break the bench was proved to see."""
-    found = []
+    breaks = []
     for challenge in context.challenges:
         smallest = msg("it saw none")
         if challenge.smallest_s is not None:
             smallest = just(Amount(challenge.smallest_s, "s"))
-        found.append(
+        breaks.append(
             Break(
                 source=named(challenge.source),
                 what=named(challenge.what),
@@ -164,14 +170,14 @@ def smallest_breaks(soaks: Sequence[Evidence], context: ReportContext) -> tuple[
             )
         )
     proved = {challenge.source for challenge in context.challenges}
-    fixture = soaks[-1].header.fixture if soaks else {}
+    wired = soaks[-1].header.fixture.wired if soaks else {}
     for source in LOSABLE:
-        if source in fixture and source not in proved:
-            found.append(
+        if source in wired and source not in proved:
+            breaks.append(
                 Break(
                     source=named(source),
                     what=msg("not proved on this bench"),
                     smallest=msg("unknown"),
                 )
             )
-    return tuple(found)
+    return tuple(breaks)

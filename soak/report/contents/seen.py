@@ -65,8 +65,8 @@ def unseen(course: Course) -> list[Unseen]:
     is charged to nobody, and not passed over.
     """
     found: dict[tuple[str, float], list[Unseen]] = {}
-    told = [*_told(course), *_blind(course), *_in_doubt(course)]
-    for one in sorted(told, key=lambda one: (one.from_s, one.source)):
+    times = [*_told(course), *_blind(course), *_in_doubt(course)]
+    for one in sorted(times, key=lambda one: (one.from_s, one.source)):
         found.setdefault((one.source, round(one.from_s + (one.lasts_s or 0.0), 1)), []).append(one)
     joint = [
         replace(alike[0], why=joined("; ", dict.fromkeys(one.why for one in alike)))

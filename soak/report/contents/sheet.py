@@ -9,6 +9,9 @@ from soak.derive.course import Course, course_of
 from soak.derive.electric.power import switched_by_hand
 from soak.derive.events.trips import never_off
 from soak.evidence import Evidence
+from soak.frozen.shape import as_json
+from soak.frozen.sheet import ModelSheet
+from soak.frozen.unit import UnitStated, WipedStated
 from soak.judge.before.outlived import of_job
 from soak.judge.believed import doubted
 from soak.judge.explain.causes import no_idea, probable_causes
@@ -20,7 +23,7 @@ from soak.judge.judging import demanded
 from soak.judge.worst import in_short, kinds_of
 from soak.marks import Answered, fact_as
 from soak.names import named
-from soak.records import Json, canonical_json
+from soak.records import canonical_json
 from soak.report.contents import before
 from soak.report.contents.aftercare import at_home, no_picture, rechecks, shelf_life, wear_of_all
 from soak.report.contents.context import CLAIMS, EXPLAINED, ReportContext
@@ -95,7 +98,7 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
     for number, evidence in enumerate(courses, start=1):
         drawn = draw(evidence, number)
         frames = pictures(evidence, number, _pointed(judgement, evidence))
-        drawings |= {one.chart.name: one for one in drawn}
+        drawings |= {drawing.chart.name: drawing for drawing in drawn}
         shown |= {frame.frame.name: frame for frame in frames}
         told.append(tell(evidence, [one.chart for one in drawn], [frame.frame for frame in frames]))
     report = _report(judgement, courses, context, told)
@@ -206,11 +209,11 @@ def _grade(judgement: Judgement, context: ReportContext) -> Grade:
 
 def _causes(soaks: Sequence[Course]) -> tuple[Message, ...]:
     """Say where the repairer might look first; nothing where no event speaks against the unit."""
-    found = probable_causes(soaks)
-    if not found and not any(Clues(course).events for course in soaks):
+    causes = probable_causes(soaks)
+    if not causes and not any(Clues(course).events for course in soaks):
         return ()
-    swaps = [swap_told(of) for of in worth_swapping(soaks, found)]
-    return (*([cause.text for cause in found] or [no_idea(soaks)]), *swaps)
+    swaps = [swap_told(of) for of in worth_swapping(soaks, causes)]
+    return (*([cause.text for cause in causes] or [no_idea(soaks)]), *swaps)
 
 
 def _performed(told: Sequence[Soak]) -> Message:
@@ -232,22 +235,22 @@ def _issuer(context: ReportContext) -> Issuer:
     )
 
 
-def _unit(unit: Json, sheet: Json, context: ReportContext) -> Unit:
+def _unit(unit: UnitStated, sheet: ModelSheet, context: ReportContext) -> Unit:
     return Unit(
-        model=str(sheet.get("model") or unit.get("model", "")),
-        kind=str(sheet.get("kind", "")),
-        year_made=context.year_made or sheet.get("year_made"),
-        tag=given(unit.get("tag"), NONE),
-        serial=given(unit.get("serial"), NONE),
+        model=str(sheet.model or unit.model),
+        kind=sheet.kind,
+        year_made=context.year_made or sheet.year_made,
+        tag=given(unit.tag, NONE),
+        serial=given(unit.serial, NONE),
         condition=given(context.condition),
         received_on=day(context.received_on),
-        holds_data=sheet.get("holds_data"),
-        wiped=given(context.wiped, _wiped(unit.get("wiped"), sheet.get("holds_data"))),
+        holds_data=sheet.holds_data,
+        wiped=given(context.wiped, _wiped(unit.wiped, sheet.holds_data)),
     )
 
 
-def _wiped(wiped: Json | None, holds_data: bool | None) -> Message:
-    if not wiped:
+def _wiped(wiped: WipedStated | None, holds_data: bool | None) -> Message:
+    if wiped is None:
         if holds_data is None:
             return msg(
                 "not stated whether this model holds data, and no record that any was removed"
@@ -257,32 +260,33 @@ def _wiped(wiped: Json | None, holds_data: bool | None) -> Message:
         return msg("this model holds no data")
     return msg(
         "{how}, verified: {verified}, by {by}, on {on}",
-        how=str(wiped.get("how", "")),
-        verified=given(wiped.get("verified"), msg("no")),
-        by=str(wiped.get("by", "?")),
-        on=day(wiped.get("on", "?")),
+        how=wiped.how,
+        verified=given(wiped.verified, msg("no")),
+        by=wiped.by,
+        on=day(wiped.on),
     )
 
 
-def _repairs(unit: Json, sheet: Json, findings: Sequence[Finding]) -> tuple[Repair, ...]:
-    functions = sheet.get("functions", {})
-    told = []
-    for repair in unit.get("repairs", []):
-        name = str(repair.get("function", ""))
+def _repairs(
+    unit: UnitStated, sheet: ModelSheet, findings: Sequence[Finding]
+) -> tuple[Repair, ...]:
+    repairs = []
+    for repair in unit.repairs:
+        name = repair.function
         exercising = about(name, findings)
         failed = any(one.verdict is Verdict.NOT_MET for one in exercising)
-        met = [one for one in exercising if one.verdict is Verdict.MET and not failed]
+        met = [finding for finding in exercising if finding.verdict is Verdict.MET and not failed]
         shown_by = [beside_judge(demanded(one.requirement), [one]) for one in met]
-        told.append(
+        repairs.append(
             Repair(
-                what=str(repair.get("what", "")),
-                function=str(functions.get(name, {}).get("text", name)),
-                on=day(repair.get("on", ""), NOTHING_SAID),
-                kind=str(repair.get("kind", "")),
+                what=repair.what,
+                function=sheet.function_text(name),
+                on=day(repair.on, NOTHING_SAID),
+                kind=repair.kind,
                 shown_by=tuple(dict.fromkeys(shown_by)),
             )
         )
-    return tuple(told)
+    return tuple(repairs)
 
 
 def _safety(context: ReportContext) -> Safety:
@@ -315,9 +319,10 @@ def _recall(context: ReportContext) -> Message:
 def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportContext) -> Method:
     scripts = []
     for evidence in soaks:
-        script = {key: one for key, one in evidence.header.script.items() if key != "file"}
-        digest = hashlib.sha256(canonical_json(script)).hexdigest()
-        name = named(script.get("name", ""))
+        script = evidence.header.script
+        told = {key: one for key, one in as_json(script).items() if key != "file"}
+        digest = hashlib.sha256(canonical_json(told)).hexdigest()
+        name = named(script.name)
         scripts.append(msg("script {name}, SHA-256 {digest}", name=name, digest=digest))
     return Method(
         words=msg("Soak under scripted checks by soak; judged by rules fixed before measuring."),
@@ -329,13 +334,13 @@ def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportCont
 
 
 def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Message, ...]:
-    told = []
+    sentences = []
     if context.safety_test:
-        told.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
+        sentences.append(msg("Electrical safety test: {by}.", by=context.safety_test.by))
     marks = [mark for evidence in soaks for mark in evidence.marks(Answered.mark)]
     answers = sum(fact_as(mark, Answered).answer is not None for mark in marks)
     if answers:
-        told.append(
+        sentences.append(
             counted(
                 answers,
                 "1 answer given by hand by the operator.",
@@ -343,8 +348,10 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
             )
         )
     if any(switched_by_hand(course.header.fixture) and course.power for course in soaks):
-        told.append(msg("The unit was switched by hand: when it was on is the operator's word."))
-    told += [
+        sentences.append(
+            msg("The unit was switched by hand: when it was on is the operator's word.")
+        )
+    sentences += [
         msg("{instrument}: worked or read by hand.", instrument=name)
         for name in dict.fromkeys(
             instrument.name
@@ -353,11 +360,11 @@ def _from_others(soaks: Sequence[Course], context: ReportContext) -> tuple[Messa
         )
     ]
     if any(evidence.header.simulated for evidence in soaks):
-        told.append(
+        sentences.append(
             msg("All readings of simulated instruments come from a model, not from a unit.")
         )
     nothing = msg("nothing: all results are the bench's own measurements")
-    return tuple(told) or _doubted(soaks) or (nothing,)
+    return tuple(sentences) or _doubted(soaks) or (nothing,)
 
 
 def _failed(judgement: Judgement) -> tuple[Message, ...]:

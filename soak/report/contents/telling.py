@@ -3,7 +3,6 @@
 import json
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from soak.derive.course import Course
 from soak.derive.events.trips import cut, trips
@@ -11,13 +10,25 @@ from soak.derive.seeing.coverage import BY_PLAN, ending_words
 from soak.derive.seeing.unguarded import unguarded
 from soak.derive.seen import not_counted
 from soak.evidence import Evidence
-from soak.instruments import wired
+from soak.frozen.fixture import Fixture
+from soak.frozen.script import PlannedScript, PlannedStretch
+from soak.frozen.shape import as_json
+from soak.frozen.wiring import ProbeWired
 from soak.judge.believed import how_proved, must_be_proved
-from soak.marks import COUNTED, Answered, ClockStepped, Noted, QuestionAsked, StretchEnds, facts
+from soak.marks import (
+    COUNTED,
+    Answered,
+    ClockStepped,
+    Noted,
+    QuestionAsked,
+    StretchEnds,
+    facts,
+    said_by,
+)
 from soak.measure.video.accounts import nominal_rate
 from soak.names import named, source_named
 from soak.natures import KINDS, nature_of
-from soak.records import Json, State
+from soak.records import Json, State, canonical_json
 from soak.report.contents.context import ReportContext
 from soak.report.contents.seen import at, holes
 from soak.report.model import Chart, Frame, Instrument, Note, Soak, Stretch, Wear
@@ -31,7 +42,8 @@ _ENDED = {
 }
 _NOT_SCRIPT = frozenset({"requirements", "file"})
 """Keys of a resolved script that are told elsewhere, or say only where it lay."""
-_NOT_IDENTITY = frozenset({"driver", "identity", "accuracy", "unit", "spot", "calibration"})
+_NOT_SHOWN = frozenset({"driver", "accuracy", "unit", "spot", "calibration"})
+"""Settings of an instrument that are told elsewhere."""
 _KNOWN_AS = ("maker", "model", "name", "description", "serial", "serial_number")
 """What of an identity names an instrument to a stranger."""
 _NEVER_PROVED = msg("never proved on this unit")
@@ -51,8 +63,8 @@ def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> 
     seal = evidence.seal
     return Soak(
         soak_id=header.soak_id,
-        script=named(header.script.get("name", "")),
-        about=named(header.script.get("about", "")),
+        script=named(header.script.name),
+        about=named(header.script.about),
         began_utc=sessions[0].utc if sessions else "",
         resumed_utc=tuple(session.utc for session in sessions[1:]),
         lasted=just(Amount(evidence.ends_s, "s")),
@@ -68,7 +80,7 @@ def tell(evidence: Course, charts: Sequence[Chart], frames: Sequence[Frame]) -> 
         answers=_answers(evidence),
         charts=tuple(charts),
         frames=tuple(frames),
-        fit_for_listing=bool(header.script.get("listing", True)),
+        fit_for_listing=bool(header.script.listing),
     )
 
 
@@ -89,41 +101,47 @@ def wear(evidence: Course) -> Wear:
     )
 
 
-def script_lines(script: Json, at: str = "") -> tuple[str, ...]:
+def script_lines(script: PlannedScript) -> tuple[str, ...]:
     """Write a resolved script a line a setting: `"stretch 2 warm starts: picture.rest_s = 2.0"`."""
-    told: list[str] = []
-    for key, value in script.items():
-        if key == "stretches":
-            for number, part in enumerate(value, start=1):
-                told += script_lines(part, f"stretch {number} {part.get('name', '')}: ")
-        elif isinstance(value, Mapping):
-            told += script_lines(value, f"{at}{key}.") or [f"{at}{key}"]
+    told = json.loads(canonical_json(as_json(script)))  # so that 12.0 is written as 12
+    parts = told.pop("stretches")
+    lines = _settings(told, "")
+    for number, part in enumerate(parts, start=1):
+        lines += _settings(part, f"stretch {number} {part['name']}: ")
+    return tuple(lines)
+
+
+def _settings(told: Json, at: str) -> list[str]:
+    lines: list[str] = []
+    for key, value in told.items():
+        if isinstance(value, Mapping):
+            lines += _settings(value, f"{at}{key}.") or [f"{at}{key}"]
         elif key not in _NOT_SCRIPT:
-            told.append(f"{at}{key} = {json.dumps(value, ensure_ascii=False)}")
-    return tuple(told)
+            lines.append(f"{at}{key} = {json.dumps(value, ensure_ascii=False)}")
+    return lines
 
 
 def _stretches(evidence: Evidence) -> tuple[Stretch, ...]:
     ended = {mark.stretch: ends for mark, ends in facts(evidence, StretchEnds)}
-    told = []
-    for part in evidence.header.script.get("stretches", []):
-        name = str(part.get("name", ""))
+    stretches = []
+    for part in evidence.header.script.stretches:
+        name = part.name
         end = ended.get(name)
         observed_s = end.observed_s if end else None
-        told.append(
+        stretches.append(
             Stretch(
                 name=named(name),
-                attended=bool(part.get("attended")),
+                attended=part.attended,
                 planned=_planned(part),
                 observed=msg("–") if observed_s is None else just(Amount(observed_s, "s")),
                 ended=just(ending_words(end.because)) if end else msg("did not run to its end"),
             )
         )
-    return tuple(told)
+    return tuple(stretches)
 
 
-def _planned(part: Json) -> Message:
-    plan = part.get("plan")
+def _planned(part: PlannedStretch) -> Message:
+    plan = part.plan
     if plan and "accept_at_s" in plan:
         shortest = plan["shortest_s"]
         longest = plan["accept_at_s"][-1]
@@ -138,58 +156,62 @@ def _planned(part: Json) -> Message:
             fewest=plan["accept_from"][0],
             most=plan["longest"],
         )
-    lasts_s = part.get("lasts_s")
-    return just(Amount(float(lasts_s), "s")) if lasts_s else msg("until its checks are done")
+    lasts_s = part.lasts_s
+    return just(Amount(lasts_s, "s")) if lasts_s else msg("until its checks are done")
 
 
 def _notes(evidence: Evidence) -> tuple[Note, ...]:
-    told = []
+    notes = []
     for mark, note in facts(evidence, Noted):
         words = just(note.text)
         if note.was_me:
             words = msg("{note} (the operator's doing, counted as a hole)", note=words)
-        told.append(Note(at=at(mark.t_s), text=words, by=note.by))
-    return tuple(told)
+        notes.append(Note(at=at(mark.t_s), text=words, by=note.by))
+    return tuple(notes)
 
 
 def _answers(evidence: Evidence) -> tuple[Note, ...]:
     asked = {question.id: question.text for _, question in facts(evidence, QuestionAsked)}
-    told = []
+    notes = []
     for mark, answered in facts(evidence, Answered):
         answer = answered.answer
         shown = msg("nobody answered in time") if answer is None else answer_words(answer)
         question = asked.get(answered.id, answered.id)
         text = msg("{question} — {answer}", question=question_words(question), answer=shown)
         by = answered.initials or answered.by
-        told.append(Note(at=at(mark.t_s), text=text, by=by))
-    return tuple(told)
+        notes.append(Note(at=at(mark.t_s), text=text, by=by))
+    return tuple(notes)
 
 
 def deviations(soaks: Sequence[Course], context: ReportContext) -> tuple[Message, ...]:
     """List what departed from the script as written, and what was added by hand."""
-    told = [just(deviation) for deviation in context.deviations]
+    sentences = [just(deviation) for deviation in context.deviations]
     for evidence in soaks:
         soak_id = evidence.header.soak_id
-        told += [msg("{soak}: {what}", soak=soak_id, what=one) for one in _departed(evidence)]
-    return tuple(told) or (msg("none"),)
+        sentences += [
+            msg("{soak}: {what}", soak=soak_id, what=sentence) for sentence in _departed(evidence)
+        ]
+    return tuple(sentences) or (msg("none"),)
 
 
 def _departed(evidence: Course) -> list[Message]:
     seal = evidence.seal
-    told = list[Message]()
+    sentences = list[Message]()
     if seal is None or seal.ended != "complete":
-        told.append(_ended(evidence) if seal else msg("cut off, its journal is not sealed"))
-    told += [what for _, what in (*cut(evidence), *not_counted(evidence), *unguarded(evidence))]
+        sentences.append(_ended(evidence) if seal else msg("cut off, its journal is not sealed"))
+    sentences += [
+        what for _, what in (*cut(evidence), *not_counted(evidence), *unguarded(evidence))
+    ]
     resumed = len(evidence.sessions()) - 1
     if resumed > 0:
-        told.append(
+        sentences.append(
             counted(
                 resumed, "interrupted and resumed 1 time", "interrupted and resumed {count} times"
             )
         )
     for mark, ends in facts(evidence, StretchEnds):
         if ends.because not in ("done", *BY_PLAN):
-            told.append(
+            sentences.append(
                 msg(
                     "stretch {stretch} ended because {why}",
                     stretch=named(mark.stretch),
@@ -198,7 +220,7 @@ def _departed(evidence: Course) -> list[Message]:
             )
     mine = sum(note.was_me for _, note in facts(evidence, Noted))
     if mine:
-        told.append(
+        sentences.append(
             counted(
                 mine,
                 "1 time set aside as the operator's own doing",
@@ -207,47 +229,47 @@ def _departed(evidence: Course) -> list[Message]:
         )
     stepped = len(facts(evidence, ClockStepped))
     if stepped:
-        told.append(
+        sentences.append(
             counted(
                 stepped, "the wall clock was set 1 time", "the wall clock was set {count} times"
             )
         )
-    return told
+    return sentences
 
 
 def instruments(soaks: Sequence[Course], context: ReportContext) -> tuple[Instrument, ...]:
     """List the instruments of all soaks with what they are, and how the latest soak proved them."""
     found: dict[Instrument, Message] = {}
     for course in soaks:
-        for source, entry in wired(course.header.fixture).items():
-            one = _instrument(source, entry, context)
-            if must_be_proved(source, entry):
-                earlier = found.get(one, _NEVER_PROVED)
-                found[one] = how_proved(source, course) or earlier
+        fixture = course.header.fixture
+        for source in fixture.wired:
+            instrument = _instrument(fixture, source, context)
+            if must_be_proved(fixture, source):
+                earlier = found.get(instrument, _NEVER_PROVED)
+                found[instrument] = how_proved(source, course) or earlier
             else:
-                found.setdefault(one, NOTHING_SAID)
+                found.setdefault(instrument, NOTHING_SAID)
     return tuple(one.model_copy(update={"proved": how}) for one, how in found.items())
 
 
-def _instrument(name: str, entry: Mapping[str, Any], context: ReportContext) -> Instrument:
-    accuracy = entry.get("accuracy")
-    unit = str(entry.get("unit", "1"))
+def _instrument(fixture: Fixture, source: str, context: ReportContext) -> Instrument:
+    wired = fixture.wired[source]
     shown = NOTHING_SAID
-    if accuracy is not None:
-        shown = msg("± {value}", value=Amount(float(accuracy), unit))
-    identity = entry.get("identity") or {}
+    if isinstance(wired, ProbeWired) and wired.accuracy is not None:
+        shown = msg("± {value}", value=Amount(wired.accuracy, wired.unit))
+    identity = fixture.identity(source).told
     notes = [
         f"{key}: {value}"
-        for key, value in sorted(entry.items())
-        if key not in _NOT_IDENTITY and isinstance(value, str | int | float) and value != ""
+        for key, value in sorted(fixture.settings(source).items())
+        if key not in _NOT_SHOWN and isinstance(value, str | int | float) and value != ""
     ]
     return Instrument(
-        name=source_named(name),
-        driver=str(entry.get("driver", "")),
-        kind=KINDS[nature_of(entry)],
+        name=source_named(source),
+        driver=wired.driver,
+        kind=KINDS[nature_of(fixture, source)],
         known_as=" ".join(str(identity[key]) for key in _KNOWN_AS if identity.get(key)),
         accuracy=shown,
-        calibration=str(context.calibrations.get(name, entry.get("calibration", ""))),
+        calibration=context.calibrations.get(source, fixture.own(source).calibration),
         identity=tuple(f"{key}: {value}" for key, value in sorted(identity.items())),
         notes=tuple(notes),
     )
@@ -258,8 +280,8 @@ _COUNTED = ("pictures", "lost", "repeated", "damaged")
 
 def stream_words(course: Course) -> Message:
     """Return the frame accounts as the last of each minute tells them; empty without a stream."""
-    told = [state for state in course.states("capture.stream") if state.state == COUNTED]
-    parts = [_rate(told[-1]), *_counted(told)] if told else []
+    states = [state for state in course.states("capture.stream") if state.state == COUNTED]
+    parts = [_rate(states[-1]), *_counted(states)] if states else []
     stood_s = course.series("capture.unchanged")[1]
     if len(stood_s):
         stood = Amount(float(max(stood_s)), "s")
@@ -268,7 +290,7 @@ def stream_words(course: Course) -> Message:
 
 
 def _rate(told: State) -> Message:
-    period_s = float(told.detail.get("period_s", 0.0))
+    period_s = said_by(told).period_s
     if period_s <= 0:
         return NOTHING_SAID
     rate = Number(1 / period_s, ".3f")
@@ -283,7 +305,8 @@ def _counted(told: Sequence[State]) -> list[Message]:
     total: Counter[str] = Counter()
     before: Counter[str] = Counter()
     for state in told:
-        now = Counter({name: int(state.detail.get(name, 0)) for name in _COUNTED})
+        said = said_by(state)
+        now = Counter({name: getattr(said, name) for name in _COUNTED})
         if now["pictures"] < before["pictures"]:
             before = Counter()
         total.update({name: now[name] - before[name] for name in _COUNTED})

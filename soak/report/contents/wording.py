@@ -15,7 +15,8 @@ from soak.rules.core.verdict import Finding, Verdict
 from soak.words import NOTHING_SAID, Message, Said, all_of, begin, joined, just, msg
 
 VERDICTS: Mapping[str, Message] = {
-    str(one): one for one in (msg("met"), msg("not met"), msg("not shown"), msg("not tested"))
+    str(sentence): sentence
+    for sentence in (msg("met"), msg("not met"), msg("not shown"), msg("not tested"))
 }
 """What came of a requirement, as it is said."""
 _PLAIN: Reads[Any] = Reads()

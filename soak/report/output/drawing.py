@@ -58,12 +58,12 @@ class Moved:
 def moved(course: Course) -> Iterator[Moved]:
     """Yield one for each port that was moved, cold and hot apart."""
     for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements):
-        found = movements(need, terms, course)
-        if not found:
+        moves = movements(need, terms, course)
+        if not moves:
             continue
         rows = []
         for name in (REST, *terms.movements):
-            own = [one for one in found if one.movement == name]
+            own = [one for one in moves if one.movement == name]
             lengths = [event.to_s - event.from_s for one in own for event in one.events]
             longest = NOTHING_SAID
             if lengths:
@@ -149,11 +149,11 @@ class Drawing:
 
 def draw(course: Course, number: int) -> list[Drawing]:
     """Draw all charts that this journal has data for; `number` makes their names unique."""
-    found = [_starts(course, number), _states(course, number)]
-    found[0:0] = [_readings(course, number, unit) for unit in _AXES]
-    found.append(_speed(course, number))
-    found += [_moved(one, f"s{number}-moved{at}") for at, one in enumerate(moved(course), 1)]
-    return [drawing for drawing in found if drawing is not None]
+    drawings = [_starts(course, number), _states(course, number)]
+    drawings[0:0] = [_readings(course, number, unit) for unit in _AXES]
+    drawings.append(_speed(course, number))
+    drawings += [_moved(one, f"s{number}-moved{at}") for at, one in enumerate(moved(course), 1)]
+    return [drawing for drawing in drawings if drawing is not None]
 
 
 def _unseen(course: Course, source: str) -> list[Span]:
@@ -170,19 +170,19 @@ def _unseen(course: Course, source: str) -> list[Span]:
 def _spot(course: Course, quantity: Quantity) -> Said:
     """Return the words for where a probe sits."""
     name = quantity.source.removeprefix("probe.")
-    wired = course.header.fixture.get("probe", {}).get(name, {})
-    spot = wired.get("spot", "") or name
-    text = course.header.model_sheet.get("spots", {}).get(spot, {}).get("text")
-    return named(spot) if text is None else str(text)
+    wired = course.header.fixture.probes.get(name)
+    place = name if wired is None else wired.spot or name
+    spot = course.header.model_sheet.spots.get(place)
+    return named(place) if spot is None else spot.text
 
 
 def _readings(course: Course, number: int, unit: str) -> Drawing | None:
     """Draw all readings of one measurement unit over time."""
-    found = [one for one in course.header.quantities if one.unit == unit]
+    quantities = [one for one in course.header.quantities if one.unit == unit]
     series = []
     about = []
     drawn = []
-    for quantity in found:
+    for quantity in quantities:
         t_s, value = course.series(quantity.name)
         if not len(t_s):
             continue
@@ -318,7 +318,7 @@ def _states(course: Course, number: int) -> Drawing | None:
     about = paragraph(*map(_row_words, rows))
     chart = Chart(name=f"s{number}-states", title=msg("What the bench saw"), about=about)
     span_s = (0.0, course.ends_s)
-    names = [str(one.get("name", "")) for one in course.header.script.get("stretches", [])]
+    names = [one.name for one in course.header.script.stretches]
     parts = [(named(name), *window) for name in names for window in course.windows(name)]
     return Drawing(chart, partial(band, rows=rows, span_s=span_s, stretches=parts, called=_called))
 
@@ -340,7 +340,7 @@ def _row_words(row: Row) -> Message:
             counts[piece.state] = (times + 1, lasted_s + piece.to_s - piece.from_s)
     if not counts:
         return msg("{source}: nothing out of order was seen.", source=row.words)
-    told = [
+    sentences = [
         counted(
             times,
             "{state} 1 time, {time} in all",
@@ -350,7 +350,7 @@ def _row_words(row: Row) -> Message:
         )
         for state, (times, lasted_s) in counts.items()
     ]
-    return msg("{source}: {states}.", source=row.words, states=joined("; ", told))
+    return msg("{source}: {states}.", source=row.words, states=joined("; ", sentences))
 
 
 def _pieces(course: Course, source: str) -> list[Piece]:

@@ -106,7 +106,7 @@ def write_report(sheet: Sheet, folder: Path, how: Outputs | None = None) -> Repo
         If a page cannot be set.
     """
     how = how or Outputs()
-    made, told = contents(sheet, how)
+    made, sentences = contents(sheet, how)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, content in made.items():
@@ -121,7 +121,11 @@ def write_report(sheet: Sheet, folder: Path, how: Outputs | None = None) -> Repo
         ) from None
     others = {name: folder / name for name in made if name not in (BENCH_PAGE, BUYER_PAGE, DATA)}
     return ReportFiles(
-        folder / BENCH_PAGE, folder / BUYER_PAGE, folder / DATA, others=others, told=tuple(told)
+        folder / BENCH_PAGE,
+        folder / BUYER_PAGE,
+        folder / DATA,
+        others=others,
+        told=tuple(sentences),
     )
 
 
@@ -135,7 +139,7 @@ def contents(sheet: Sheet, how: Outputs) -> tuple[dict[str, bytes], list[Message
         BUYER_DATA: as_json(buyer.report).encode(),
         TABLE: table(sheet.report).encode("utf-8-sig"),  # the mark tells spreadsheets it is UTF-8
     }
-    told: list[Message] = []
+    sentences: list[Message] = []
     if how.everything:
         proof = how.prove(buyer.report)
         made[BUYER_PAPER] = pdf(buyer, how.language, how.paper)
@@ -143,14 +147,16 @@ def contents(sheet: Sheet, how: Outputs) -> tuple[dict[str, bytes], list[Message
             buyer.report, language_code=how.language, proof=proof
         ).encode()
         masked = buyer if not how.show_serial else for_buyer(sheet)
-        made |= _pictures(masked.report, how, proof, told)
+        made |= _pictures(masked.report, how, proof, sentences)
     if how.record:
         slip, missing = record(sheet.report, how.prove(buyer.report).qr, how.language)
         made |= {f"{RECORD}.png": slip.png, f"{RECORD}.pdf": slip.pdf}
         if missing:
             names = joined(", ", missing)
-            told.append(msg("the record lacks: {names}; see soak report --details", names=names))
-    return made, told
+            sentences.append(
+                msg("the record lacks: {names}; see soak report --details", names=names)
+            )
+    return made, sentences
 
 
 def signed(name: str, content: bytes, key: BenchKey | None) -> bytes:
@@ -239,11 +245,14 @@ def table(report: Report) -> str:
     made = io.StringIO()
     lines = csv.writer(made, lineterminator="\r\n")
     lines.writerow(COLUMNS)
-    for one in report.tested:
-        bounds = (one.bound_low, one.bound_high, one.confidence)
-        numbers = (one.value, one.limit_value, one.margin_value, *bounds)
-        texts = (one.verdict, *map(str, (one.text, one.found, one.limit, one.margin)))
-        rest = (one.unit, str(one.stretch), one.check, one.id)
+    for tested in report.tested:
+        bounds = (tested.bound_low, tested.bound_high, tested.confidence)
+        numbers = (tested.value, tested.limit_value, tested.margin_value, *bounds)
+        texts = (
+            tested.verdict,
+            *map(str, (tested.text, tested.found, tested.limit, tested.margin)),
+        )
+        rest = (tested.unit, str(tested.stretch), tested.check, tested.id)
         lines.writerow([*map(harmless, texts), *numbers, *map(harmless, rest)])
     for missing in report.not_tested:
         said = ("not tested", str(missing.what), str(missing.why))

@@ -205,7 +205,7 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
     head = msg("{unit} ({tag}): {grade}", unit=unit.model, tag=unit.tag, grade=facts.grade(report))
     claim = msg("Sold as: {claim}. {means}", claim=report.claim.words, means=report.claim.means)
     untested = [msg("{what} ({why})", what=o.what, why=o.why) for o in report.not_tested]
-    tested = [one for one in report.summary if one.verdict != "not met"]
+    tested = [together for together in report.summary if together.verdict != "not met"]
     tested_by = msg(
         "Tested by {bench}, {address}, {days}",
         bench=report.issuer.bench,
@@ -251,8 +251,8 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
 def _listed(title: Message, entries: Sequence[Said]) -> list[Message]:
     if not entries:
         return []
-    told = [msg("- {entry}", entry=entry) for entry in entries]
-    return [sentence(title, ":"), *told, NOTHING_SAID]
+    sentences = [msg("- {entry}", entry=entry) for entry in entries]
+    return [sentence(title, ":"), *sentences, NOTHING_SAID]
 
 
 def _verdict(one: Together) -> Message:

@@ -159,4 +159,6 @@ def _file(sheet: Sheet, name: str) -> str:
 
 
 def _files(sheet: Sheet) -> Mapping[str, bytes]:
-    return {_file(sheet, name): one.data for name, one in sheet.pictures.items() if one.data}
+    return {
+        _file(sheet, name): picture.data for name, picture in sheet.pictures.items() if picture.data
+    }

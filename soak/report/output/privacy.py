@@ -64,12 +64,13 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
             "corrections": said.corrections if show_serial else _for_buyers(said.corrections),
             "repairs": tuple(repair.model_copy(update={"kind": ""}) for repair in said.repairs),
             "tested": tuple(
-                one.model_copy(update={"because": NOTHING_SAID, "pointers": ()})
-                for one in said.tested
+                tested.model_copy(update={"because": NOTHING_SAID, "pointers": ()})
+                for tested in said.tested
             ),
             "summary": tuple(map(_plain, said.summary)),
             "not_tested": tuple(
-                one.model_copy(update={"because": NOTHING_SAID}) for one in said.not_tested
+                untested.model_copy(update={"because": NOTHING_SAID})
+                for untested in said.not_tested
             ),
             "soaks": tuple(map(_soak, said.soaks)),
             "instruments": tuple(map(_instrument, said.instruments)),
@@ -82,11 +83,11 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
     return Sheet(
         public,
         {
-            name: replace(one, change=scrubbed)
-            for name, one in sheet.drawings.items()
+            name: replace(drawing, change=scrubbed)
+            for name, drawing in sheet.drawings.items()
             if name in shown
         },
-        {name: one for name, one in sheet.pictures.items() if name in kept},
+        {name: picture for name, picture in sheet.pictures.items() if name in kept},
     )
 
 

@@ -121,7 +121,7 @@ def record_facts(report: Report) -> tuple[Sequence[Fact], Sequence[Message]]:
     """Return what a record must hold, and the names of what is not known."""
     unit = report.unit
     issuer = report.issuer
-    kinds = dict.fromkeys(check_named(one.check) for one in report.summary)
+    kinds = dict.fromkeys(check_named(together.check) for together in report.summary)
     facts: list[Fact] = [
         (msg("Item"), just(unit.kind)),
         (msg("Type number"), just(unit.model)),

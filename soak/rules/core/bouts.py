@@ -46,9 +46,9 @@ def how_often(need: Requirement, seen: Seen) -> Often:
         "live_h": round(bouts.live / 3600, 6),
         "gap_s": round(bouts.gap, 3),
     }
-    told = paragraph(_merged(bouts), _unbounded(bouts))
+    sentence = paragraph(_merged(bouts), _unbounded(bouts))
     most_per_h = None if most_per_s is None else 3600 * most_per_s
-    return Often(most_per_h, told, {"bouts": detail} if bouts.number else {})
+    return Often(most_per_h, sentence, {"bouts": detail} if bouts.number else {})
 
 
 def _merged(bouts: Bouts) -> Message | None:

@@ -7,6 +7,7 @@ from typing import TypeVar
 from soak.rules.core.hourly import HourlyReads, HourlyTerms
 from soak.rules.core.reads import Counted, Reads, rate
 from soak.rules.core.verdict import Finding
+from soak.terms import counted_by
 from soak.words import NOTHING_SAID, Amount, Message, counted
 
 T = TypeVar("T", contravariant=True)
@@ -17,8 +18,8 @@ class Breaks(Counted[T]):
     """Losses of the picture over the time watched; those too short to count singly are told."""
 
     def together(self, parts: Sequence[Finding], nearest: Finding) -> Message:
-        told = Counted.together(self, parts, nearest)
-        return _and_shorter(told, sum(part.shorter for part in parts))
+        sentence = Counted.together(self, parts, nearest)
+        return _and_shorter(sentence, sum(part.shorter for part in parts))
 
     def found(self, finding: Finding) -> Message:
         return _and_shorter(Counted.found(self, finding), finding.shorter)
@@ -67,7 +68,7 @@ def _long(part: Finding) -> float:
 
 def _shortest_s(parts: Sequence[Finding]) -> float:
     """Return the length in s below which these demands call a break short."""
-    return max(float(part.requirement.params.get("at_least_s") or 0.0) for part in parts)
+    return max(counted_by(part.requirement).at_least_s for part in parts)
 
 
 def _and_shorter(found: Message, shorter: int) -> Message:

@@ -131,7 +131,7 @@ def settle(
     covered : sequence of Coverage
         Of each soak; one that is enough suffices, pieces of several are never put together.
     """
-    if good and not any(one.enough for one in covered):
+    if good and not any(coverage.enough for coverage in covered):
         why = covered[-1].why if covered else msg("nothing was recorded")
         return not_shown(
             need, why, found, pointers=pointers, detail=detail, covered=covered, aside=aside
@@ -160,7 +160,7 @@ def _made(
     aside: Message = NOTHING_SAID,
     detail: Json | None = None,
 ) -> Finding:
-    shown_by = [one for one in covered if one.enough]
+    shown_by = [coverage for coverage in covered if coverage.enough]
     if verdict is Verdict.MET and shown_by and all(one.by_word for one in shown_by):
         because = paragraph(because, BY_WORD)
     return Finding(

@@ -10,6 +10,7 @@ from typing import Any, Generic, TypeVar
 
 from soak.derive.course import Course
 from soak.derive.spans import total_s
+from soak.frozen.shape import as_json, kept, read_as
 from soak.records import Requirement
 from soak.rules.core.finding import Value
 from soak.rules.core.reads import NONE, Reads
@@ -86,7 +87,16 @@ class Hourly(Generic[E]):
     @property
     def detail(self) -> dict[str, Any]:
         """The figures for a report."""
-        return {"together": len(self.events), "allowed": self.allowed, "over_s": self.over_s}
+        return as_json(_Detail(together=len(self.events), allowed=self.allowed, over_s=self.over_s))
+
+
+@kept
+class _Detail:
+    """What a finding's detail says of a count; `allowed` is None in what an old header demands."""
+
+    together: int = 0
+    allowed: int | None = None
+    over_s: float = 0.0
 
 
 def hourly(
@@ -122,7 +132,7 @@ def _of_one(
     events: Callable[[Requirement, Course], Sequence[E]],
 ) -> Hourly[E]:
     like = alike(need, course.header.requirements)
-    stretches = dict.fromkeys(one.stretch for one in [need, *like])
+    stretches = dict.fromkeys(requirement.stretch for requirement in [need, *like])
     came = [event for name in stretches for event in events(replace(need, stretch=name), course)]
     over_s = told.over_s
     if over_s is None:
@@ -132,10 +142,8 @@ def _of_one(
 
 def _demanded_s(course: Course, stretch: str) -> float:
     """Return how long an old script demands of a stretch; of one that ends by itself, its time."""
-    entries = course.header.script.get("stretches", ())
-    lasts_s = sum(
-        entry.get("lasts_s") or 0.0 for entry in entries if stretch in ("", entry.get("name"))
-    )
+    entries = course.header.script.stretches
+    lasts_s = sum(entry.lasts_s or 0.0 for entry in entries if stretch in ("", entry.name))
     return float(lasts_s or total_s(course.pieces(stretch)))
 
 
@@ -153,15 +161,15 @@ def fixed(
     rules : iterable of Rule
         Those on a rate.
     """
-    found = list(needs)
+    requirements = list(needs)
     for rule in rules:
-        for need, _ in list(rule.among(found)):
-            like = alike(need, found)
+        for need, _ in list(rule.among(requirements)):
+            like = alike(need, requirements)
             over_s = sum(lasts_s[name] for name in dict.fromkeys(one.stretch for one in like))
             held = replace(need, params={**need.params, "over_s": over_s})
-            told = replace(held, text=str(rule.demands(held, rule.terms_of(held))))
-            found[found.index(need)] = told
-    return found
+            requirement = replace(held, text=str(rule.demands(held, rule.terms_of(held))))
+            requirements[requirements.index(need)] = requirement
+    return requirements
 
 
 def allowed_by(need: Requirement, told: HourlyTerms) -> int | None:
@@ -176,9 +184,10 @@ class HourlyReads(Reads[HourlyTerms]):
     """A count over all stretches that demand it, against the count that was allowed before."""
 
     def found(self, finding: Finding) -> Message:
-        if finding.value is None or "allowed" not in finding.detail:
+        told = read_as(_Detail, finding.detail)
+        if finding.value is None or told.allowed is None:
             return Reads.found(self, finding)
-        return _in_time(finding.detail["together"], finding.detail["over_s"])
+        return _in_time(told.together, told.over_s)
 
     def limit(self, need: Requirement, terms: HourlyTerms | None) -> Message:
         allowed = allowed_by(need, terms) if terms else None
@@ -187,11 +196,12 @@ class HourlyReads(Reads[HourlyTerms]):
         return msg("at most {value}", value=_in_time(allowed, terms.over_s or 0.0))
 
     def margin(self, finding: Finding) -> Message:
-        if finding.value is None or "allowed" not in finding.detail:
+        told = read_as(_Detail, finding.detail)
+        if finding.value is None or told.allowed is None:
             return Reads.margin(self, finding)
-        spare = finding.detail["allowed"] - finding.detail["together"]
+        spare = told.allowed - told.together
         if not spare:
-            return msg("at the limit") if finding.detail["allowed"] else NONE
+            return msg("at the limit") if told.allowed else NONE
         if spare > 0:
             return msg("{value} to spare", value=spare)
         return msg("{value} over", value=-spare)

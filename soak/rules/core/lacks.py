@@ -40,7 +40,7 @@ def time(finding: Finding, terms: object, lasts_s: float | None) -> Lack | None:
     enough = not finding.covered or any(one.enough for one in finding.covered)
     if enough and finding.value is not None:
         return None  # measured, and not shown for another reason
-    promised = [one.promised_s for one in finding.covered if one.promised_s]
+    promised = [coverage.promised_s for coverage in finding.covered if coverage.promised_s]
     whole_s = max(promised, default=lasts_s)
     if not whole_s:
         return None

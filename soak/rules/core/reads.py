@@ -192,10 +192,10 @@ class Counted(Reads[T]):
     large_words: Callable[[float, float], Message] | None = None
 
     def together(self, parts: Sequence[Finding], nearest: Finding) -> Message:
-        told = [part for part in parts if part.value is not None]
-        if not told:
+        findings = [part for part in parts if part.value is not None]
+        if not findings:
             return self.found(nearest)
-        return self.value(sum(part.value or 0.0 for part in told), nearest.requirement)
+        return self.value(sum(part.value or 0.0 for part in findings), nearest.requirement)
 
     def large(self, parts: Sequence[Finding]) -> Message:
         over = sum(part.over or 0.0 for part in parts)
@@ -232,8 +232,8 @@ class Tried(Reads[T]):
         return msg("at most {failed} failed", failed=Number(need.limit, "g"))
 
     def together(self, parts: Sequence[Finding], nearest: Finding) -> Message:
-        told = [part for part in parts if part.value is not None and part.over]
-        return _worked(*_good(told)) if told else self.found(nearest)
+        findings = [part for part in parts if part.value is not None and part.over]
+        return _worked(*_good(findings)) if findings else self.found(nearest)
 
     def large(self, parts: Sequence[Finding]) -> Message:
         good, tried = _good(parts)

@@ -240,11 +240,15 @@ AnyRule = Rule[Any]
 def no_probe(source: str, course: Course) -> Message:
     """Say that a probe is not wired; empty if it is, or if the source is none of a probe."""
     kind, _, name = source.partition(".")
-    if kind == "probe" and name not in course.header.fixture.get("probe", {}):
+    if kind == "probe" and name not in course.header.fixture.probes:
         return msg("no probe called {name} was wired", name=named(name))
     return NOTHING_SAID
 
 
 def alike(need: Requirement, demanded: Iterable[Requirement]) -> list[Requirement]:
     """Return the demands that are by the same rule and about the same quantity as one."""
-    return [one for one in demanded if (one.rule, one.quantity) == (need.rule, need.quantity)]
+    return [
+        requirement
+        for requirement in demanded
+        if (requirement.rule, requirement.quantity) == (need.rule, need.quantity)
+    ]

@@ -11,9 +11,9 @@ from typing import Any
 import trio
 
 from soak.bench.registry import Tools, driver_of
-from soak.bench.wiring import SwitchWired
 from soak.clock import SoakClock, boot_time_s
 from soak.errors import BenchFault
+from soak.frozen.wiring import SwitchWired
 from soak.marks import (
     LINES,
     Alarm,
@@ -21,9 +21,11 @@ from soak.marks import (
     Fact,
     HandNeeded,
     PowerChanged,
+    StateSaid,
     Unguarded,
     fact_in,
     mark_of,
+    state_of,
 )
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Supply
@@ -291,7 +293,7 @@ class ProcessGuard:
         for event, _ in self._asked.values():
             event.set()
         for source, probe in self.probes.items():
-            probe.say(State(self._clock.now_s(), source, BLIND, detail={"why": why}))
+            probe.say(state_of(self._clock.now_s(), source, BLIND, StateSaid(why=why)))
         still = await self._off_at_last(hung, self._unanswered)
         self._say(self._off_mark(why))
         if may_be_on:

@@ -5,13 +5,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from soak.bench.registry import driver_of
-from soak.bench.wiring import Wired
 from soak.errors import BenchFault
+from soak.frozen.wiring import Wired
 from soak.instruments import ROLES
 from soak.records import Json, Role
 
 if TYPE_CHECKING:  # the guard's process reads no fixture file
-    from soak.bench.fixture import Fixture
+    from soak.frozen.fixture import Fixture
 
 _ASKS = "by_hand"
 """What the operator is asked for cannot leave the program that asks."""

@@ -14,7 +14,15 @@ import trio
 from soak.bench.registry import Tools, driver_of
 from soak.clock import BootClock, SoakClock, boot_time_s
 from soak.errors import BenchFault, JournalError
-from soak.marks import BenchFaulted, PowerChanged, PowerUnanswered, fact_in, mark_of
+from soak.marks import (
+    BenchFaulted,
+    PowerChanged,
+    PowerUnanswered,
+    StateSaid,
+    fact_in,
+    mark_of,
+    state_of,
+)
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.roles import Instrument, OffLoop, Probe, Supply, Switch
 from soak.run.guard.events import End, Gone, Silent, Unheard, Value, Woke
@@ -288,7 +296,7 @@ class Post:
                         self._take(record, say)
             except Exception as bug:  # whatever it is, the guard goes on and the probe is silent
                 why = bug.what if isinstance(bug, BenchFault) else f"the driver broke: {bug!r}"
-            self._take(State(trio.current_time(), source, BLIND, detail={"why": why}), say)
+            self._take(state_of(trio.current_time(), source, BLIND, StateSaid(why=why)), say)
             await trio.sleep(_TRY_AGAIN_S)
 
     def _take(self, record: Reading | State, say: Say) -> None:

@@ -103,7 +103,7 @@ def test_two_ports_lost_at_one_moment_point_at_what_they_share():
     """Stick in one port and a device in another, gone together three times."""
     soak = night()
     soak = soak.with_header(
-        fixture={**soak.header.fixture, "link": {"driver": "simulated", "port": "usb2"}}
+        fixture={**soak.header.fixture.as_json(), "link": {"driver": "simulated", "port": "usb2"}}
     )
     soak.state_list.append(State(0.0, "link", "seen"))
     for fraction in (0.2, 0.5, 0.7):

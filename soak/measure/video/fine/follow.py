@@ -17,6 +17,7 @@ from soak.measure.video.fine.sparkle import Cells, Sparkle, fresh_sparks
 from soak.measure.video.fine.standing_tear import StandingTears
 from soak.measure.video.fine.tint import Tint
 from soak.measure.video.fine.torn import (
+    AGREE,
     MOST_MOTION_BETWEEN,
     prominent,
     shift_after,
@@ -176,7 +177,7 @@ class FineFaults:
             return True
         # Over several pictures of a moving scene no step is new: look at each for itself.
         rows = [row for row in prominent(now.view.row_steps) if row not in self._harmless]
-        torn = [row for row in rows if shift_after(now.view, row)]
+        torn = [row for row in rows if shift_after(now.view, row, AGREE)]
         self._harmless.extend(torn)
         return bool(torn)
 
@@ -251,13 +252,18 @@ class FineFaults:
         fresh = self._fresh(now, last)
         if sparks := self._sparkle.sparks(fresh, now.view.luma.size):
             bad[SPARKLE] = sparks
-        found = tears(now.view, last.view)
-        if found or (self._tears and still_torn(now.view, self._tears)):
-            self._tears = found or self._tears
+        if self._is_torn(now.view, last.view):
             bad[TORN] = float(len(self._tears))
-        elif self._tears and not self.episodes[TORN].active:
-            self._tears = []
         if not bad and not tinted:
             self._sparkle.learn(fresh, now.view.luma.size, arrived)
             self._blocks.learn(now.view)
         return bad
+
+    def _is_torn(self, now: View, last: View) -> bool:
+        """Tell whether a tear found before is still there, or a new one is."""
+        if self._tears and still_torn(now, self._tears):
+            return True  # costs less than to look for another
+        found = tears(now, last)
+        if found or not self.episodes[TORN].active:
+            self._tears = found
+        return bool(found)

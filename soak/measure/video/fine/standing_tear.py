@@ -54,7 +54,7 @@ class StandingTears:
             if (shift := shift_after(view, row, ROWS_AGREE))
         }
         for row in [*self._places]:
-            if row not in looks and shift_between(view.luma, row, row + 1) is not None:
+            if row not in looks and shift_between(view, row, row + 1) is not None:
                 del self._places[row]  # its rows have shapes, and they fit
         for row, shift in looks.items():
             scene = _scene(view, row)

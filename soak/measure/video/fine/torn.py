@@ -125,24 +125,30 @@ def shift_after(view: View, row: int, agree: int = 1) -> int:
     So many of the pairs of rows across the place must agree on it.
     """
     shifts: list[int] = []
-    for pair, (above, below) in enumerate(_PAIRS):
+    for above, below in _PAIRS:
         if row + above < 0 or row + below >= len(view.luma):
             continue
-        shift = shift_between(view.luma, row + above, row + below)
+        shift = shift_between(view, row + above, row + below)
         if shift:
             shifts.append(shift)
             if sum(abs(one - shift) <= 1 for one in shifts) >= agree:
                 return shift
-        if len(shifts) + len(_PAIRS) - 1 - pair < agree:
-            break
+        elif not shifts and agree > 1:
+            return 0  # where more is asked the two rows beside the place must be among them
     return 0
 
 
-def shift_between(luma: NDArray[np.uint8], above: int, below: int) -> int | None:
+def shift_between(view: View, above: int, below: int) -> int | None:
     """Return by how many pixels a row is shifted against one above it; 0 if it is not.
 
     None where the one above has no shapes that it could be told by.
     """
+    if (above, below) not in view.shifts:
+        view.shifts[above, below] = _shift(view.luma, above, below)
+    return view.shifts[above, below]
+
+
+def _shift(luma: NDArray[np.uint8], above: int, below: int) -> int | None:
     reach = min(_REACH, luma.shape[1] // 4)
     one = luma[above : above + 1].astype(np.float32)
     if float(np.std(one)) < LEAST_SHAPES_LUMA:

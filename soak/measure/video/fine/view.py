@@ -38,9 +38,11 @@ class View:
         Mean difference of each row to the next, luma levels, shape (rows - 1,).
     quantiser : int
         How coarsely a JPEG's encoder worked, 0 where not known.
+    shifts : dict of (row, row) to int or None
+        What was found of pairs of rows, so that nothing is worked out twice.
     """
 
-    __slots__ = ("_columns", "_sparks", "_thin", "luma", "quantiser", "row_steps")
+    __slots__ = ("_columns", "_sparks", "_thin", "luma", "quantiser", "row_steps", "shifts")
 
     def __init__(self, luma: NDArray[np.uint8], quantiser: int = 0) -> None:
         self.luma = luma
@@ -48,6 +50,7 @@ class View:
         apart = cv2.absdiff(luma[1:], luma[:-1])
         means: Any = cv2.reduce(apart, 1, cv2.REDUCE_AVG, dtype=cv2.CV_32F)
         self.row_steps: Profile = np.asarray(means, np.float32).ravel()
+        self.shifts: dict[tuple[int, int], int | None] = {}
         self._sparks: NDArray[np.uint8] | None = None
         self._columns: Profile | None = None
         self._thin: NDArray[np.uint8] | None = None

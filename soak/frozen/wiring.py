@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
-from typing import Annotated, ClassVar, Literal, NamedTuple, TypeGuard
+from typing import Annotated, ClassVar, Literal, NamedTuple, TypeGuard, cast
 
 from pydantic import Field
 
@@ -10,8 +10,10 @@ from soak.allowed import FilledIn
 from soak.errors import BenchFault, Mistake
 from soak.mistakes import fit
 from soak.quantities import show_duration
-from soak.records import Role
 from soak.settings import Seconds, Settings
+
+Role = Literal["switch", "capture", "stick", "probe", "link", "network", "load", "button", "servo"]
+"""What an instrument is for in a fixture."""
 
 DataPath = Literal["through", "played", "carried", "stood_in", "bench_only"]
 """How data crosses the unit's port; `bench_only` proves the stick, not the unit."""
@@ -46,6 +48,8 @@ class Wired(Settings):
     role : Role
         The role that a class of settings is of; said once by the class that all its drivers' derive
         from.
+    named : bool
+        Whether a fixture may have several, each with a name: then its source is `probe.NAME`.
     at_unit : AtUnit or None
         Which port of the unit it is at; None: of no port that the model sheet knows.
     driver : str
@@ -53,9 +57,15 @@ class Wired(Settings):
     """
 
     role: ClassVar[Role]
+    named: ClassVar[bool] = False
     at_unit: ClassVar[AtUnit | None] = None
 
     driver: str
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a person works or reads it, so that it says what a person says."""
+        return "hand" in self.driver
 
     def claims(self) -> Sequence[Claim]:
         """Return what no other instrument of the same run may use; a driver's settings say it."""
@@ -223,58 +233,6 @@ class StickWired(Plugged):
     path: DataPath = "bench_only"
 
 
-GUARD_SILENT_AT_MOST_S = 3600.0
-"""So long may a probe that guards say nothing, s: nobody knows meanwhile how hot the unit is. Our
-own choice; a person who reads a thermometer does so every quarter of an hour."""
-SILENT_AT_MOST_S = 86_400.0
-"""So long may any probe say nothing, s: a longer night than any script's, so a slip of the pen. Our
-own choice."""
-
-
-class ProbeWired(Wired):
-    """A probe at one spot.
-
-    Attributes
-    ----------
-    spot : str
-        Name of a spot of the model sheet, or `ambient`.
-    unit : str
-        Measurement unit of its readings.
-    resolution : float or None
-        Smallest step of its readings, in `unit`.
-    accuracy : float or None
-        Half-width of its error, in `unit`.
-    guards : bool
-        Whether the guard cuts the power above the spot's trip, or when this probe falls silent.
-    silent_after_s : float
-        Without a reading for so long it is blind, s.
-    at_port : str
-        The unit's USB port whose 5 V or current it measures; empty for anything else.
-    """
-
-    role: ClassVar[Role] = "probe"
-    at_unit: ClassVar[AtUnit | None] = AtUnit("at_port", "usb")
-
-    spot: str = ""
-    unit: Literal["degC", "V", "A", "W"] = "degC"
-    resolution: float | None = Field(default=None, gt=0)
-    accuracy: float | None = Field(default=None, ge=0)
-    guards: bool = False
-    silent_after_s: Seconds = Field(default=10.0, gt=0)
-    at_port: str = ""
-
-    @fit
-    def _falls_silent_in_time(self) -> Iterator[Mistake]:
-        most_s = GUARD_SILENT_AT_MOST_S if self.guards else SILENT_AT_MOST_S
-        if self.silent_after_s > most_s:
-            yield Mistake(
-                "",
-                f"silent_after_s is {show_duration(self.silent_after_s)}; for a probe that "
-                f"{'guards' if self.guards else 'does not guard'} it is at most "
-                f"{show_duration(most_s)}; without a reading for so long nobody sees the unit",
-            )
-
-
 class LinkWired(Plugged):
     """A link: `port` is the unit's USB port.
 
@@ -354,6 +312,59 @@ class ServoWired(Wired):
     force_n: float | None = Field(default=None, gt=0, le=50)
 
 
+GUARD_SILENT_AT_MOST_S = 3600.0
+"""So long may a probe that guards say nothing, s: nobody knows meanwhile how hot the unit is. Our
+own choice; a person who reads a thermometer does so every quarter of an hour."""
+SILENT_AT_MOST_S = 86_400.0
+"""So long may any probe say nothing, s: a longer night than any script's, so a slip of the pen. Our
+own choice."""
+
+
+class ProbeWired(Wired):
+    """A probe at one spot.
+
+    Attributes
+    ----------
+    spot : str
+        Name of a spot of the model sheet, or `ambient`.
+    unit : str
+        Measurement unit of its readings.
+    resolution : float or None
+        Smallest step of its readings, in `unit`.
+    accuracy : float or None
+        Half-width of its error, in `unit`.
+    guards : bool
+        Whether the guard cuts the power above the spot's trip, or when this probe falls silent.
+    silent_after_s : float
+        Without a reading for so long it is blind, s.
+    at_port : str
+        The unit's USB port whose 5 V or current it measures; empty for anything else.
+    """
+
+    role: ClassVar[Role] = "probe"
+    named: ClassVar[bool] = True
+    at_unit: ClassVar[AtUnit | None] = AtUnit("at_port", "usb")
+
+    spot: str = ""
+    unit: Literal["degC", "V", "A", "W"] = "degC"
+    resolution: float | None = Field(default=None, gt=0)
+    accuracy: float | None = Field(default=None, ge=0)
+    guards: bool = False
+    silent_after_s: Seconds = Field(default=10.0, gt=0)
+    at_port: str = ""
+
+    @fit
+    def _falls_silent_in_time(self) -> Iterator[Mistake]:
+        most_s = GUARD_SILENT_AT_MOST_S if self.guards else SILENT_AT_MOST_S
+        if self.silent_after_s > most_s:
+            yield Mistake(
+                "",
+                f"silent_after_s is {show_duration(self.silent_after_s)}; for a probe that "
+                f"{'guards' if self.guards else 'does not guard'} it is at most "
+                f"{show_duration(most_s)}; without a reading for so long nobody sees the unit",
+            )
+
+
 def _is_of_a_role(one: object) -> TypeGuard[type[Wired]]:
     return isinstance(one, type) and issubclass(one, Wired) and "role" in vars(one)
 
@@ -361,4 +372,17 @@ def _is_of_a_role(one: object) -> TypeGuard[type[Wired]]:
 ROLE_SETTINGS: Mapping[Role, type[Wired]] = MappingProxyType(
     {one.role: one for one in [*globals().values()] if _is_of_a_role(one)}
 )
-"""What the settings of every driver of a role derive from: the classes above that name one."""
+"""What the settings of every driver of a role derive from: the classes above that name one.
+
+In the order in which instruments are opened and listed: the switch first.
+"""
+
+
+def field_of(role: Role) -> str:
+    """Return the name under which a fixture and `Instruments` hold a role: `switch`, `probes`."""
+    return f"{role}s" if ROLE_SETTINGS[role].named else role
+
+
+def role_of(source: str) -> Role:
+    """Return the role of a source: `probe` of `probe.heatsink`."""
+    return cast(Role, source.partition(".")[0])

@@ -1,0 +1,99 @@
+"""What states and kept files say beside their names, typed like what marks say."""
+
+from soak.errors import JournalError
+from soak.frozen.shape import as_json, kept, maybe, read_as
+from soak.records import KeptFile, State
+
+
+@kept
+class StateSaid:
+    """What a state says beside its name; each key only where it is known.
+
+    What else an instrument says (`device`, `at`, `resets`, `udc`, `evidence_dropped`) is kept for
+    people and passed over.
+
+    Attributes
+    ----------
+    why : str
+        Of blindness or absence: what is the matter, in plain words.
+    late : bool
+        Of blindness: the driver only came late, and read on from what it had opened.
+    speed_mbps : float or None
+        Speed of a link, Mb/s.
+    enumerations, read_bytes, written_bytes, read_here_bytes : int or None
+        Counts of a stick that is stood in for, and what was read of it since it was taken in.
+    unread, last : int, str
+        Lines that could not be read so far, and the last of them.
+    period_s : float
+        Of a stream of pictures: from one to the next, s.
+    pictures, lost, repeated, damaged : int
+        Of a stream: counts so far.
+    """
+
+    why: str = maybe(default="")
+    late: bool = maybe(default=False)
+    speed_mbps: float | None = maybe(default=None)
+    enumerations: int | None = maybe(default=None)
+    read_bytes: int | None = maybe(default=None)
+    written_bytes: int | None = maybe(default=None)
+    read_here_bytes: int | None = maybe(default=None)
+    unread: int = maybe(default=0)
+    last: str = maybe(default="")
+    period_s: float = maybe(default=0.0)
+    pictures: int = maybe(default=0)
+    lost: int = maybe(default=0)
+    repeated: int = maybe(default=0)
+    damaged: int = maybe(default=0)
+
+
+@kept
+class FileShown:
+    """What a kept file shows.
+
+    Attributes
+    ----------
+    shows : str
+        Of a picture of the capture when it was taken: `first`, `before`, `during`, `after`;
+        `photograph` of one that a person made.
+    state : str
+        What the picture was seen to be then.
+    """
+
+    shows: str = maybe(default="")
+    state: str = maybe(default="")
+
+
+def said_by(state: State) -> StateSaid:
+    """Return what a state says beside its name.
+
+    Raises
+    ------
+    JournalError
+        If a value is not of its kind.
+    """
+    try:
+        return read_as(StateSaid, state.detail)
+    except ValueError as fault:
+        where = f"the state {state.state!r} of {state.source}"
+        raise JournalError(f"{where} cannot be read: {fault}") from None
+
+
+def shown_by(file: KeptFile) -> FileShown:
+    """Return what a kept file shows.
+
+    Raises
+    ------
+    JournalError
+        If a value is not of its kind.
+    """
+    try:
+        return read_as(FileShown, file.detail)
+    except ValueError as fault:
+        raise JournalError(f"the kept file {file.name} cannot be read: {fault}") from None
+
+
+def state_of(
+    t_s: float, source: str, state: str, said: StateSaid, *, within_s: float = 0.0
+) -> State:
+    """Return a state that says more than its name; see `records.State`."""
+    return State(t_s, source, state, within_s=within_s, detail=as_json(said))
