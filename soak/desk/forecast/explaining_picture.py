@@ -1,9 +1,9 @@
 """What cannot be told of a picture, with what the model sheet promises of it."""
 
+from soak.frozen.fixture import Fixture
 from soak.frozen.sheet import ModelSheet
 from soak.measure.video.watcher_settings import WatcherSettings
 from soak.quantities import show_duration
-from soak.records import Json
 
 TINT = "capture.tint"
 """What colours that are lost are counted by."""
@@ -36,10 +36,10 @@ def rests_told(sheet: ModelSheet) -> list[str]:
     return told
 
 
-def colours_told(fixture: Json) -> list[str]:
+def colours_told(fixture: Fixture) -> list[str]:
     """Return which lost colours cannot be told from content, and how they could be."""
-    capture = fixture.get("capture")
-    if not isinstance(capture, dict) or capture.get("menu"):
+    capture = fixture.capture
+    if capture is None or capture.menu:
         return []
     return [
         "a colour that is lost before the first good picture, where what is shown has one hue or "
