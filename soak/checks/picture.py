@@ -63,7 +63,8 @@ class PictureSettings(Settings):
     look_every_s : float
         So often, s; each answer is waited for until the next one.
     tints : int or None
-        How often a colour lane may be lost or stuck; left out: not demanded.
+        How often colours may be lost, be it a lane or all, or shown in the wrong colour space; left
+        out: not demanded.
     torn : int or None
         How often lines may be torn; left out: not demanded.
     sparkle_per_h : float or None

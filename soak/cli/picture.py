@@ -12,9 +12,13 @@ from soak.words import Message, msg
 FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
 AS_CSV = "Table clip,start_frame,end_frame,kind: numbers from 0, first and last both included."
 TEACH = "The card's own no-signal picture, JPEG or PNG; may be given again."
-AS = "What to learn: no-signal, protected (shown in place of protected output), or rests."
+AS = (
+    "What to learn: no-signal, protected (shown in place of protected output), menu (the unit's "
+    "own, with all its colours), or rests."
+)
 MINUTES = "How long a good unit is watched for its rests."
 PROTECTED = "What is shown in place of protected output, likewise."
+MENU = "A picture of the unit's own with all its colours; may be given again."
 MOVING = "Whether motion is promised: only then is a still picture frozen."
 FINE = "See one picture in so many fully, for tint, sparkle, torn, block; 0: not at all."
 
@@ -31,6 +35,7 @@ def picture(
     json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
     teach: Annotated[list[str] | None, typer.Option(metavar="FILE", help=TEACH)] = None,
     protected: Annotated[list[str] | None, typer.Option(metavar="FILE", help=PROTECTED)] = None,
+    menu: Annotated[list[str] | None, typer.Option(metavar="FILE", help=MENU)] = None,
     moving: Annotated[bool | None, typer.Option("--moving/--still", help=MOVING)] = None,
     fine_every: Annotated[int, typer.Option(min=0, max=1000, help=FINE)] = 4,
 ) -> None:
@@ -40,7 +45,14 @@ def picture(
     """
     from soak.desk.proof import recordings as desk
 
-    asked = desk.Asked(tuple(teach or ()), tuple(protected or ()), moving, fine_every, progress)
+    asked = desk.Asked(
+        taught=tuple(teach or ()),
+        protected=tuple(protected or ()),
+        menu=tuple(menu or ()),
+        moving=moving,
+        fine_every=fine_every,
+        tell=progress,
+    )
     found = []
     for file in files:
         one = desk.look_at(file, asked)
@@ -58,9 +70,11 @@ def teach(
     shows: Annotated[str, typer.Option("--as", metavar="WHAT", help=AS)] = "no-signal",
     minutes: Annotated[float, typer.Option(min=0.1, max=1440, help=MINUTES)] = 20.0,
 ) -> None:
-    """Keep the picture a capture card shows without the unit's own, so that a soak knows it.
+    """Keep what a capture card shows in place of the unit's picture, so that a soak knows it.
 
-    With --as rests: learn from a good unit how long its picture stands still and is black.
+    Without a signal it is compared with what the unit showed before: a card that keeps its last
+    picture is refused. With --as rests: learn from a good unit how long its picture stands still
+    and is black.
     """
     from soak.desk.proof import teach as desk
     from soak.desk.proof.teach_rests import teach_rests

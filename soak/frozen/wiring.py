@@ -208,6 +208,9 @@ class CaptureWired(Plugged):
         Pictures beside the fixture file: what the card shows without a signal.
     protected : sequence of str
         Pictures beside the fixture file: what is shown in place of protected output.
+    menu : sequence of str
+        Pictures beside the fixture file: the unit's own menu with all its colours, so that a colour
+        that is lost is told from the first picture on.
     """
 
     role: ClassVar[Role] = "capture"
@@ -216,6 +219,7 @@ class CaptureWired(Plugged):
     port: str = ""
     taught: Sequence[str] = ()
     protected: Sequence[str] = ()
+    menu: Sequence[str] = ()
 
 
 class StickWired(Plugged):

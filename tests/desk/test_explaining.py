@@ -203,3 +203,20 @@ def test_the_page_on_cards_shows_a_script_that_can_be_run(bench):
         assert "judges it, no instrument" in explain(
             bench, str(bench / f"{number}.toml"), "eye" if number else "", "", as_json=False
         )
+
+
+def test_lost_colours_that_look_like_content_are_named_until_a_menu_is_taught(bench):
+    """With what to do; nothing is said where lost colours are not asked for."""
+    told = "a colour that is lost before the first good picture"
+    plain = written(bench)
+    assert told not in explain(bench, plain, "left", "ferrow-sp-40", as_json=False)
+    asks = bench / "asks.toml"
+    asks.write_text(
+        Path(plain).read_text().replace("[stretch.picture]", "[stretch.picture]\ntints = 0")
+    )
+    words = explain(bench, str(asks), "left", "ferrow-sp-40", as_json=False)
+    assert told in " ".join(words.split())
+    assert "soak teach FIXTURE --as menu" in " ".join(words.split())
+    fixture = bench / "fixtures" / "left.toml"
+    fixture.write_text(f'{FIXTURE}menu = ["left-menu-1.jpg"]\n')
+    assert told not in explain(bench, str(asks), "left", "ferrow-sp-40", as_json=False)

@@ -186,3 +186,14 @@ def test_seeing_a_picture_fully_changes_nothing_in_how_its_state_is_judged():
     held = Held("mjpeg", (960, 540), jpeg(page))
     view_of(held)
     assert np.array_equal(held.grey(), small_grey("mjpeg", (960, 540), held.data))
+
+
+@pytest.mark.parametrize("form", [as_packets, as_yuyv])
+def test_sparkle_from_the_first_picture_is_found(form):
+    """Nothing is usual yet; so many sparks so evenly are no content's."""
+    rng = np.random.default_rng(3)
+    frames = [with_sparks(frame.copy(), rng) for frame in content(60)]
+    look = look_over(form(frames, PERIOD_S), WatcherSettings(moving=True, fine_every=8))
+    assert [fault.kind for fault in look.faults] == ["sparkle"]
+    assert look.faults[0].first <= 2
+    assert look.faults[0].last == 59

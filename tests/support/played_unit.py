@@ -7,7 +7,7 @@ fixture as the capture's `source`.
 import http.server
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 import cv2
@@ -75,9 +75,11 @@ class PlayedUnit:
 
 
 @contextmanager
-def played_unit(relay: Relay) -> Iterator[PlayedUnit]:
+def played_unit(
+    relay: Relay, make: Callable[[Relay], PlayedUnit] = PlayedUnit
+) -> Iterator[PlayedUnit]:
     """Play a unit on a relay."""
-    unit = PlayedUnit(relay)
+    unit = make(relay)
     thread = threading.Thread(target=unit.serve)
     thread.start()
     try:

@@ -9,7 +9,7 @@ from typing import Any
 
 from soak.checks.by_hand import ByHand, ByHandSettings
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.forecast.explaining_picture import rests_told
+from soak.desk.forecast.explaining_picture import TINT, colours_told, rests_told
 from soak.desk.forecast.explaining_plan import Planned, plan_shown, plan_told
 from soak.desk.forecast.explaining_rates import allowed_data, allowed_told
 from soak.desk.orders import fixture_file, read_any_fixture
@@ -307,6 +307,8 @@ def _cannot(plan: Plan, shown: Sequence[Shown]) -> list[str]:
         )
     if any("picture" in part.stretch.checks for part in plan.stretches):
         told += rests_told(plan.header.model_sheet)
+    if any(need.quantity == TINT for need in _judged(plan)):
+        told += colours_told(plan.header.fixture)
     told.append("the buyer's first month: no night can; only what came back can speak of it")
     told += [f"not exercised: {text}" for text in _untested(plan)]
     return told

@@ -1,8 +1,12 @@
 """What cannot be told of a picture, with what the model sheet promises of it."""
 
+from soak.frozen.fixture import Fixture
 from soak.frozen.sheet import ModelSheet
 from soak.measure.video.watcher_settings import WatcherSettings
 from soak.quantities import show_duration
+
+TINT = "capture.tint"
+"""What colours that are lost are counted by."""
 
 
 def rests_told(sheet: ModelSheet) -> list[str]:
@@ -30,3 +34,14 @@ def rests_told(sheet: ModelSheet) -> list[str]:
             "is always a loss, as the model sheet says no longest_black_s"
         )
     return told
+
+
+def colours_told(fixture: Fixture) -> list[str]:
+    """Return which lost colours cannot be told from content, and how they could be."""
+    capture = fixture.capture
+    if capture is None or capture.menu:
+        return []
+    return [
+        "a colour that is lost before the first good picture, where what is shown has one hue or "
+        "none: teach the unit's own menu (soak teach FIXTURE --as menu)"
+    ]

@@ -87,6 +87,8 @@ class Asked:
         Files of the card's own no-signal pictures.
     protected : sequence of str
         Files of what is shown in place of protected output.
+    menu : sequence of str
+        Files of the unit's own pictures whose colours are right.
     moving : bool or None
         Whether motion is promised; None: as the index says, else not.
     fine_every : int
@@ -97,6 +99,7 @@ class Asked:
 
     taught: Sequence[str] = ()
     protected: Sequence[str] = ()
+    menu: Sequence[str] = ()
     moving: bool | None = None
     fine_every: int = 4
     tell: Tell = lambda _: None
@@ -144,6 +147,7 @@ def look_at(file: str, asked: Asked) -> Found:
             size=told.size,
             taught=taught,
             protected=tuple(map(_read, asked.protected)),
+            menu=tuple(map(_read, asked.menu)),
             fine_every=asked.fine_every,
         )
         try:

@@ -4,17 +4,18 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from soak.bench.capture.video_stream import CannotOpen, Stream, open_stream
+from soak.bench.capture.video_stream import CannotOpen, Stream, kind_of_source, open_stream
 from soak.bench.drivers.opencv import OpenCvWired
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import fixture_file
+from soak.desk.proof.pulling import Watched, held_of, refuse_units_own
 from soak.errors import BenchFault, FixtureError, UsageError, told_of
 from soak.live.lines import say_line
-from soak.measure.video.picture import Held, Luma, is_black
+from soak.measure.video.picture import Held, Luma, black_limit, is_black
 from soak.measure.video.snow import is_noise
 from soak.measure.video.taught import TaughtPictures, are_alike
 from soak.settings import checked, read_toml
-from soak.words import Message, joined, msg
+from soak.words import NOTHING_SAID, Message, joined, msg
 
 SETTLES = 30
 """So many pictures go by before the card has settled. Own choice."""
@@ -24,12 +25,19 @@ COMPARED = 12
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """What a picture is to stand for: key of the fixture file, what to do, why black is refused."""
+    """What a picture is to stand for: key of the fixture file, what to do, why black is refused.
+
+    Attributes
+    ----------
+    before : str
+        What to do first, where the picture is compared with the one before; empty: nothing.
+    """
 
     key: str
     words: Message
     do: Message
     black: Message
+    before: Message = NOTHING_SAID
 
 
 LESSONS = {
@@ -38,6 +46,7 @@ LESSONS = {
         msg("no signal"),
         msg("Pull the picture's plug out of the unit, leave the card plugged in, then press Enter"),
         msg("the card shows plain black without a signal; that is seen untaught, as black"),
+        msg("Have the unit show what it will show in the soak, best its menu, then press Enter"),
     ),
     "protected": Lesson(
         "protected",
@@ -52,11 +61,19 @@ LESSONS = {
             "protected"
         ),
     ),
+    "menu": Lesson(
+        "menu",
+        msg("the unit's own menu"),
+        msg(
+            "Have the unit show its menu, look whether all its colours are right, then press Enter"
+        ),
+        msg("plain black has no colours to be known by; have the unit show its menu"),
+    ),
 }
 
 
 def teach(
-    bench_path: Path, fixture_name: str, ask: Callable[[str], object], shows: str = "no-signal"
+    bench_path: Path, fixture_name: str, ask: Callable[[Message], object], shows: str = "no-signal"
 ) -> str:
     """Keep the card's picture beside the fixture; return the line to paste.
 
@@ -82,23 +99,38 @@ def teach(
         what = msg('teaching needs a capture with driver = "opencv"; wire one')
         raise FixtureError(str(file), "capture", what)
     wired = checked(OpenCvWired, entry, str(file), error=FixtureError, at="capture")
-    ask(lesson.do)
     try:
         stream = open_stream(wired.asked())
     except CannotOpen as fault:
         raise BenchFault("capture", told_of(fault)) from None
     try:
-        held = _steady(stream, lesson)
+        held = _shown(stream, wired, lesson, ask)
     finally:
         stream.close()
     _refuse_known(file, wired, held, lesson)
     return _kept(file, held, lesson, taught=list(getattr(wired, lesson.key)), shows=shows)
 
 
-def _steady(stream: Stream, lesson: Lesson) -> Held:
-    """Return the picture that the card shows, once it stands still."""
-    kept: list[Held] = []
-    for number in range(SETTLES + COMPARED):
+def _shown(
+    stream: Stream, wired: OpenCvWired, lesson: Lesson, ask: Callable[[Message], object]
+) -> Held:
+    """Return what is to be taught, once the operator has made the card show it."""
+    watched = Watched(stream, live=kind_of_source(str(wired.source)) != "file")
+    before: list[Held] = []
+    if lesson.before:
+        watched.while_asked(lambda: ask(lesson.before))
+        before = _read(stream, lesson, COMPARED)
+        watched.remember(before)
+    watched.while_asked(lambda: ask(lesson.do))
+    held = _steady(stream, lesson, watched)
+    if before:
+        refuse_units_own(watched, before, held, _luma(held))
+    return held
+
+
+def _read(stream: Stream, lesson: Lesson, number: int) -> list[Held]:
+    pictures = []
+    for _ in range(number):
         frame = stream.read()
         if frame is None:
             what = msg(
@@ -106,8 +138,19 @@ def _steady(stream: Stream, lesson: Lesson) -> Held:
                 words=lesson.words,
             )
             raise BenchFault("capture", what)
-        if number >= SETTLES:
-            kept.append(Held(frame.form, frame.size, frame.data.tobytes()))
+        pictures.append(held_of(frame))
+    return pictures
+
+
+def _luma(held: Held) -> Luma:
+    return "limited" if held.form == "yuyv" else "full"
+
+
+def _steady(stream: Stream, lesson: Lesson, watched: Watched) -> Held:
+    """Return the picture that the card shows, once it stands still."""
+    kept = _read(stream, lesson, SETTLES + COMPARED)
+    watched.remember(kept)
+    kept = kept[SETTLES:]
     first = kept[0].grey()
     if first is None:
         raise BenchFault(
@@ -117,7 +160,7 @@ def _steady(stream: Stream, lesson: Lesson) -> Held:
         grey = held.grey()
         if grey is None or not are_alike(first, grey):
             raise BenchFault("capture", _restless(kept[0]))
-    if is_black(first, 40.0):
+    if is_black(first, black_limit(_luma(kept[0]))):
         raise BenchFault("capture", lesson.black)
     return kept[-1]
 
@@ -133,7 +176,14 @@ def _restless(held: Held) -> Message:
 
 def _refuse_known(fixture: Path, wired: OpenCvWired, held: Held, lesson: Lesson) -> None:
     """Refuse a picture that stands for the other thing already: nobody could tell the two apart."""
-    other = next(one for one in LESSONS.values() if one.key != lesson.key)
+    for other in LESSONS.values():
+        if other.key != lesson.key:
+            _refuse_other(fixture, wired, held, lesson, other)
+
+
+def _refuse_other(
+    fixture: Path, wired: OpenCvWired, held: Held, lesson: Lesson, other: Lesson
+) -> None:
     names: Sequence[str] = getattr(wired, other.key)
     files = [fixture.parent / name for name in names]
     known = [file for file in files if file.is_file()]
@@ -141,9 +191,7 @@ def _refuse_known(fixture: Path, wired: OpenCvWired, held: Held, lesson: Lesson)
         taught = TaughtPictures([file.read_bytes() for file in known])
     except (OSError, ValueError) as fault:
         raise FixtureError(str(fixture), f"capture.{other.key}", told_of(fault)) from None
-    grey = held.grey()
-    luma: Luma = "limited" if held.form == "yuyv" else "full"
-    if grey is not None and taught.shows(grey, held.form, luma):
+    if taught.shows(held, _luma(held)):
         what = msg(
             "this picture is taught as {words} already: on this card {instead} and {words} "
             "look the same and cannot be told apart",

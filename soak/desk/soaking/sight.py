@@ -43,6 +43,7 @@ def make_watcher(fixture: Fixture, sheet: ModelSheet, session: int = 1) -> Pictu
             size=None if size is None else (size[0], size[1]),
             taught=tuple(taught),
             protected=tuple(protected),
+            menu=tuple(_taught(fixture, "menu", fixture.capture.menu)),
             # A logo may stand as long as a whole start takes.
             still_at_start_s=max(sheet.start_s, plain.still_at_start_s),
             # A simulated capture gives one small picture in many, at its own pace.

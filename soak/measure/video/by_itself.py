@@ -42,9 +42,9 @@ class ByItself:
         if grey is None:
             return BLIND
         luma = self._luma or ("limited" if held.form == "yuyv" else "full")
-        if self._protected.shows(grey, held.form, luma):
+        if self._protected.shows(held, luma):
             return PROTECTED
-        if self._taught.shows(grey, held.form, luma):
+        if self._taught.shows(held, luma):
             return NO_SIGNAL
         if is_black(grey, black_limit(luma)):
             return PICTURE if self._black.lives(held, grey) else BLACK

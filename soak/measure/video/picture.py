@@ -31,7 +31,8 @@ BLACK_STRUCTURE = 1.2
 """Largest spread (standard deviation, luma levels) of a black picture after averaging to 16 x 9.
 Own choice: a lost picture is flat, a dark scene just above black has shapes in it. Averaging
 takes the noise out: sigma 4 becomes 1 already where a cell holds 16 pixels."""
-_RANGE = {"full": (0.0, 255.0), "limited": (16.0, 235.0)}
+RANGE: dict[Luma, tuple[float, float]] = {"full": (0.0, 255.0), "limited": (16.0, 235.0)}
+"""Levels of black and white in a stream's range of luma. By definition: ITU-R BT.601."""
 _REDUCED = {
     1: cv2.IMREAD_GRAYSCALE,
     2: cv2.IMREAD_REDUCED_GRAYSCALE_2,
@@ -42,7 +43,7 @@ _REDUCED = {
 
 def black_limit(luma: Luma) -> float:
     """Return the luma up to which a pixel is black, by the formula of `BLACK_LEVEL`."""
-    low, high = _RANGE[luma]
+    low, high = RANGE[luma]
     return low + BLACK_LEVEL * (high - low)
 
 
@@ -98,7 +99,7 @@ class Held:
         Whether it is black but for bars across it.
     """
 
-    __slots__ = ("_grey", "_mean", "asked", "bars", "data", "form", "size", "verdict")
+    __slots__ = ("_grey", "_mean", "asked", "bars", "colour", "data", "form", "size", "verdict")
 
     def __init__(self, form: Form, size: tuple[int, int], data: bytes) -> None:
         self.form = form
@@ -107,6 +108,8 @@ class Held:
         self.verdict: str | None = None
         self.asked = False
         self.bars = False
+        self.colour: object = None
+        """What `colour.colour_of` made of it, once."""
         self._grey: Grey | None = None
         self._mean: float | None = None
 

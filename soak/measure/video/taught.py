@@ -1,15 +1,21 @@
 """The card's own no-signal pictures, taught beforehand, and whether a picture shows one of them."""
 
 from collections.abc import Sequence
+from typing import Any
 
 import cv2
 import numpy as np
 
-from soak.measure.video.picture import Form, Grey, Luma, small_grey
+from soak.measure.video.card_colours import CardColours
+from soak.measure.video.colour import Colour, colour_of, held_file
+from soak.measure.video.picture import Grey, Held, Luma, small_grey
 
 ALIKE_MEAN, ALIKE_CELL = 3.0, 16.0
 """Largest mean and largest local difference, in luma levels, to a taught picture. Own choice: the
 card's own no-signal picture comes back but for its encoder's noise."""
+BRIGHTER_LUMA = 6.0
+"""By so much a card's picture may come back brighter or darker all over, luma levels: its black
+level wanders. Our own choice."""
 
 
 class TaughtPictures:
@@ -28,25 +34,60 @@ class TaughtPictures:
 
     def __init__(self, files: Sequence[bytes]) -> None:
         # A JPEG is averaged as it is decoded small, raw forms are sampled: fine text differs.
-        averaged = tuple(_grey(file, "mjpeg") for file in files)
-        sampled = tuple(_grey(file, "bgr") for file in files)
+        held = [held_file(file) for file in files]
+        averaged = tuple(
+            _grey(Held("mjpeg", one.size, file), file)
+            for one, file in zip(held, files, strict=True)
+        )
+        sampled = tuple(_grey(one, file) for one, file in zip(held, files, strict=True))
         self._greys: dict[tuple[bool, Luma], tuple[Grey, ...]] = {
             (True, "full"): averaged,
             (True, "limited"): tuple(map(_limited, averaged)),
             (False, "full"): sampled,
             (False, "limited"): tuple(map(_limited, sampled)),
         }
+        self._colours = tuple(CardColours(colour) for one in held if (colour := colour_of(one)))
 
-    def shows(self, grey: Grey, form: Form, luma: Luma) -> bool:
-        """Tell whether a picture's small grey image shows one of them."""
-        return any(are_alike(grey, one) for one in self._greys[form == "mjpeg", luma])
+    def shows(self, held: Held, luma: Luma) -> bool:
+        """Tell whether a picture shows one of them; it is decoded in colour only where it may."""
+        grey = held.grey()
+        if grey is None:
+            return False
+        cards = self._greys[held.form == "mjpeg", luma]
+        return any(
+            self._is(held, grey, card, colours, luma)
+            for card, colours in zip(cards, self._colours, strict=True)
+        )
+
+    @staticmethod
+    def _is(held: Held, grey: Grey, card: Grey, colours: CardColours, luma: Luma) -> bool:
+        alike = are_alike(grey, card, BRIGHTER_LUMA)
+        if not alike and not colours.may_be_ground(grey, luma):
+            return False
+        colour = colour_of(held)
+        if colour is None:
+            return False
+        if luma == "limited" and held.form != "yuyv":  # YUYV is decoded to full range
+            colour = _widened(colour)
+        return (alike and colours.are_those_of(colour)) or colours.are_ground_of(colour)
 
 
-def are_alike(one: Grey, other: Grey) -> bool:
-    """Tell whether two pictures are the same but for an encoder's noise; sizes may differ."""
+def are_alike(one: Grey, other: Grey, brighter: float = 0.0) -> bool:
+    """Tell whether two pictures are the same but for an encoder's noise; sizes may differ.
+
+    Parameters
+    ----------
+    brighter : float
+        By so many levels one may be brighter or darker all over.
+    """
     if one.shape != other.shape:
         rows, columns = one.shape
-        other = np.asarray(cv2.resize(other, (columns, rows), interpolation=cv2.INTER_AREA))
+        resized: Any = cv2.resize(other, (columns, rows), interpolation=cv2.INTER_AREA)
+        other = np.asarray(resized, np.uint8)
+    if brighter:
+        step = float(cv2.mean(one)[0] - cv2.mean(other)[0])
+        step = min(max(step, -brighter), brighter)
+        other = np.asarray(cv2.convertScaleAbs(other, alpha=1.0, beta=step), np.uint8)
     if cv2.norm(one, other, cv2.NORM_L1) > ALIKE_MEAN * one.size:
         return False
     apart = cv2.absdiff(one, other).astype(np.float32)
@@ -57,11 +98,14 @@ def _limited(grey: Grey) -> Grey:
     return np.round(16 + grey * (219 / 255)).astype(np.uint8)
 
 
-def _grey(file: bytes, form: Form) -> Grey:
-    whole = cv2.imdecode(np.frombuffer(file, np.uint8), cv2.IMREAD_COLOR) if file else None
-    if whole is None:
-        raise ValueError("a taught picture is not a JPEG or PNG file; teach it again")
-    size = (whole.shape[1], whole.shape[0])
-    grey = small_grey(form, size, file if form == "mjpeg" else whole.tobytes())
+def _widened(colour: Colour) -> Colour:
+    gain = 255 / 219
+    small: Any = cv2.addWeighted(colour.small, gain, colour.small, 0, -16 * gain)
+    return Colour(np.asarray(small, np.uint8))
+
+
+def _grey(held: Held, file: bytes) -> Grey:
+    data = file if held.form == "mjpeg" else held.data
+    grey = small_grey(held.form, held.size, data)
     assert grey is not None
     return grey

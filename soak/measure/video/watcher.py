@@ -10,6 +10,7 @@ from soak.marks import COUNTED
 from soak.measure.video.accounts import FrameAccounts
 from soak.measure.video.by_itself import ByItself
 from soak.measure.video.cadence import UNKNOWN_STALL_S, Cadence
+from soak.measure.video.colour import colour_of_file
 from soak.measure.video.evidence_frames import EvidenceFrames
 from soak.measure.video.fade import Fade
 from soak.measure.video.fine.follow import FineFaults
@@ -70,7 +71,13 @@ class PictureWatcher:
         bounds = (settings.frames_of_a_state, settings.frames_in_all)
         self._frames = EvidenceFrames(settings.source, settings.names, *bounds)
         fine_frames = EvidenceFrames(settings.source, f"{settings.names}-fine", *bounds)
-        self._fine = FineFaults(settings.source, settings.fine_every, fine_frames)
+        self._fine = FineFaults(
+            settings.source,
+            settings.fine_every,
+            fine_frames,
+            menus=tuple(colour_of_file(file) for file in settings.menu),
+            logo_s=settings.still_at_start_s,
+        )
         self._state = ""
         self._began_s = 0.0
         self._size = settings.size

@@ -21,6 +21,8 @@ class WatcherSettings:
         The card's own no-signal pictures, as JPEG or PNG files.
     protected : tuple of bytes
         What is shown instead of protected output, likewise.
+    menu : tuple of bytes
+        Pictures of the unit's own whose colours are known to be right, likewise.
     luma : str or None
         Luma range of the stream; None: limited for YUYV, full for the rest.
     frozen_after_s : float
@@ -54,6 +56,7 @@ class WatcherSettings:
     size: tuple[int, int] | None = None
     taught: tuple[bytes, ...] = ()
     protected: tuple[bytes, ...] = ()
+    menu: tuple[bytes, ...] = ()
     luma: Luma | None = None
     frozen_after_s: float = 0.45
     still_at_start_s: float = 30.0

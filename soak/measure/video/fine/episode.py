@@ -31,8 +31,17 @@ class Episode:
         self._amount = 0.0
         self._said_first = False
 
-    def see(self, arrived: Arrived, bad: bool, amount: float = 0.0) -> Iterator[State]:
-        """Take one picture; yield what begins with it or with an earlier one."""
+    def see(
+        self, arrived: Arrived, bad: bool, amount: float = 0.0, since: Arrived | None = None
+    ) -> Iterator[State]:
+        """Take one picture; yield what begins with it or with an earlier one.
+
+        Parameters
+        ----------
+        since : Arrived or None
+            The first picture that was bad, where only this one tells; one that is clean itself
+            ends what began there.
+        """
         yield from self._first(arrived.t_s)
         if bad:
             self._clean = None
@@ -43,10 +52,14 @@ class Episode:
                 self.active = True
                 self.pictures = 1
                 self._amount = amount
-                detail = {"amount": amount} if amount else {}
-                yield State(
-                    arrived.t_s, self.source, self.kind, within_s=arrived.gap_s, detail=detail
-                )
+                yield self._beginning(since or arrived, amount)
+        elif since is not None and not self.active:
+            self.pictures = 1
+            self._amount = amount
+            self.active = True
+            self._clean = (arrived.t_s, arrived.gap_s)
+            yield self._beginning(since, amount)
+            yield from self.end(arrived.t_s)
         elif self.active:
             self._clean = self._clean or (arrived.t_s, arrived.gap_s)
             self._clean_for += 1
@@ -63,6 +76,11 @@ class Episode:
         self._clean_for = 0
         detail = {"pictures": self.pictures, "amount": self._amount}
         yield State(at_s, self.source, CLEAN, within_s=within_s, detail=detail)
+
+    def _beginning(self, arrived: Arrived, amount: float) -> State:
+        detail = {"amount": amount} if amount else {}
+        gap_s = arrived.gap_s
+        return State(arrived.t_s, self.source, self.kind, within_s=gap_s, detail=detail)
 
     def _first(self, t_s: float) -> Iterator[State]:
         if not self._said_first:

@@ -9,10 +9,11 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
+from soak.measure.video.colour import Colour, colour_of
 from soak.measure.video.evidence_frames import EvidenceFrames
 from soak.measure.video.fine.blocks import Blocks
 from soak.measure.video.fine.episode import Episode
-from soak.measure.video.fine.sparkle import Sparkle, fresh_sparks
+from soak.measure.video.fine.sparkle import Cells, Sparkle, fresh_sparks
 from soak.measure.video.fine.standing_tear import StandingTears
 from soak.measure.video.fine.tint import Tint
 from soak.measure.video.fine.torn import (
@@ -23,7 +24,7 @@ from soak.measure.video.fine.torn import (
     still_torn,
     tears,
 )
-from soak.measure.video.fine.view import Colour, View, colour_of, view_of
+from soak.measure.video.fine.view import View, view_of
 from soak.measure.video.intake import Arrived
 from soak.measure.video.picture import Held
 from soak.measure.video.snow import FEWEST_ROWS
@@ -70,20 +71,34 @@ class FineFaults:
         One picture in so many is seen; 0: none.
     frames : EvidenceFrames or None
         Makes the evidence: the last clean picture, the first bad one, the first clean one after.
+    menus : tuple of Colour
+        The unit's own pictures that were taught.
+    logo_s : float
+        How long a unit may show a logo without colours, s.
     """
 
-    def __init__(self, source: str, every: int, frames: EvidenceFrames | None = None) -> None:
+    def __init__(
+        self,
+        source: str,
+        every: int,
+        frames: EvidenceFrames | None = None,
+        *,
+        menus: tuple[Colour, ...] = (),
+        logo_s: float = 0.0,
+    ) -> None:
         self._every = every
         self._frames = frames
         self._shown: set[str] = set()
         self._sparkle = Sparkle()
-        self._tint = Tint()
+        self._tint = Tint(menus, logo_s)
+        self._clean: Held | None = None
         self._blocks = Blocks()
         self.episodes = {kind: Episode(f"{source}.{kind}", kind, _BRIDGES[kind]) for kind in FINE}
         self._tears: list[tuple[int, int]] = []
         self._standing = StandingTears()
         self._harmless: deque[int] = deque(maxlen=HARMLESS_ROWS)
         self._last: _Seen | None = None
+        self._counted: tuple[_Seen, _Seen, Cells] | None = None
         self._waiting: list[Arrived] = []
         self._since = every
         self._since_looked = LOOKED_AGAIN_AFTER
@@ -108,7 +123,8 @@ class FineFaults:
         """End everything: there is no picture to look at."""
         for episode in self.episodes.values():
             yield from episode.end(t_s)
-        self._tint = Tint()
+        self._tint.gone()
+        self._sparkle.gone()
         self._last = None
         self._tears = []
         self._standing = StandingTears()
@@ -123,6 +139,7 @@ class FineFaults:
         self._waiting = []
         self._since = 0
         if kind_of(arrived.held) != PICTURE:  # asked first: seeing a picture fully is what costs
+            self._tint.gone()
             if self._last is not None:
                 lost = (one for one in waiting if kind_of(one.held) != PICTURE)
                 yield from self.gone(next(lost, arrived).t_s)
@@ -146,19 +163,19 @@ class FineFaults:
         elif self._last.held is held:
             return self._last
         view = view_of(held)
-        colour = colour_of(held.form, held.size, held.data)
+        colour = colour_of(held)
         return None if view is None or colour is None else _Seen(held, view, colour)
 
     def _shows_new(self, now: _Seen, last: _Seen) -> bool:
         if now is last:
             return False
-        if any(episode.active for episode in self.episodes.values()):
+        if any(one.active for kind, one in self.episodes.items() if kind != TINT):
             return True
         if self._tint.differs(now.colour) or self._blocks.stand_out(now.view):
             return True
         if now.view.luma.shape != last.view.luma.shape:
             return False
-        if self._sparkle.sparks(fresh_sparks(now.view, last.view), now.view.luma.size):
+        if self._sparkle.sparks(self._fresh(now, last), now.view.luma.size):
             return True
         if tears(now.view, last.view, MOST_MOTION_BETWEEN):
             return True
@@ -172,60 +189,81 @@ class FineFaults:
         self._since_looked = 0 if torn else LOOKED_AGAIN_AFTER
         return bool(torn)
 
+    def _fresh(self, now: _Seen, last: _Seen) -> Cells:
+        """Return the sparks that are new since a picture; asked twice they are counted once."""
+        known = self._counted
+        if known is None or known[0] is not now or known[1] is not last:
+            known = self._counted = (now, last, fresh_sparks(now.view, last.view))
+        return known[2]
+
     def _judge(self, arrived: Arrived, now: _Seen) -> Iterator[Seen]:
         last = self._last
-        since = arrived
+        tint = self._tint.see(arrived, now.colour)
+        since = {TINT: tint.since}
         if now is not last:
-            now.bad = self._bad(now, last)
+            now.bad = self._bad(arrived, now, last, tint.bad)
             self._last = now
+            if SPARKLE in now.bad:
+                since[SPARKLE] = self._sparkle.early
             if TORN not in now.bad and (stood := self._standing.see(arrived, now.view)):
-                row, shift, since = stood
+                row, shift, since[TORN] = stood
                 self._tears = [(row, shift)]
                 now.bad[TORN] = 1.0
         elif not now.bad:  # a still picture teaches as well
             self._sparkle.learn_still()
             self._blocks.learn_still(now.view)
-        if now.bad:
+        # A tint may last for hours: what follows it is seen at the usual rate.
+        if now.bad or tint.bad != self.episodes[TINT].active:
             self._full_for = FULL_RATE_FOR
         elif self._full_for:
             self._full_for -= 1
-        for kind, episode in self.episodes.items():
-            seen = since if kind == TORN else arrived
-            for state in episode.see(seen, kind in now.bad, now.bad.get(kind, 0.0)):
-                yield state
-                yield from self._evidence(kind, state, arrived, last)
+        bad = now.bad | ({TINT: 1.0} if tint.bad else {})
+        yield from self._tell(arrived, bad, since)
+        if not bad and not self._tint.suspects and self._sparkle.early is None:
+            self._clean = now.held
 
-    def _evidence(
-        self, kind: str, state: State, arrived: Arrived, last: _Seen | None
+    def _tell(
+        self, arrived: Arrived, bad: dict[str, float], since: dict[str, Arrived | None]
     ) -> Iterator[Seen]:
+        """Say what begins and ends, where that is known only now since an earlier picture."""
+        for kind, episode in self.episodes.items():
+            first = since.get(kind)
+            for state in episode.see(arrived, kind in bad, bad.get(kind, 0.0), first):
+                yield state
+                shown = first if first is not None and state.state == kind else arrived
+                yield from self._evidence(kind, state, shown)
+
+    def _evidence(self, kind: str, state: State, arrived: Arrived) -> Iterator[Seen]:
         """Show a change; the picture after it is the one that proved the end."""
         frames = self._frames
-        t_s = arrived.t_s
         if frames is None:
             return
-        if state.state == kind and frames.begin(t_s, kind):
+        if state.state == kind:
+            if not frames.begin(arrived.t_s, kind):
+                return
             self._shown.add(kind)
-            yield from frames.frame(t_s, last.held if last else None, "before", kind)
-            yield from frames.frame(t_s, arrived.held, "during", kind)
-        elif state.state != kind and kind in self._shown:
+            yield from frames.frame(arrived.t_s, self._clean, "before", kind)
+            yield from frames.frame(arrived.t_s, arrived.held, "during", kind)
+        elif kind in self._shown:
             self._shown.discard(kind)
-            yield from frames.frame(t_s, arrived.held, "after", kind)
+            yield from frames.frame(arrived.t_s, arrived.held, "after", kind)
 
-    def _bad(self, now: _Seen, last: _Seen | None) -> dict[str, float]:
+    def _bad(
+        self, arrived: Arrived, now: _Seen, last: _Seen | None, tinted: bool
+    ) -> dict[str, float]:
+        """Return what is bad in a picture besides its colours."""
         bad: dict[str, float] = {}
-        if self._tint.see(now.colour):
-            bad[TINT] = 1.0
         if self._blocks.stand_out(now.view):
             return bad | {BLOCK: 1.0}  # its rings look like sparks
         if last is None or last.view.luma.shape != now.view.luma.shape or BLOCK in last.bad:
             return bad
-        fresh = fresh_sparks(now.view, last.view)
+        fresh = self._fresh(now, last)
         if sparks := self._sparkle.sparks(fresh, now.view.luma.size):
             bad[SPARKLE] = sparks
         if self._is_torn(now.view, last.view):
             bad[TORN] = float(len(self._tears))
-        if not bad:
-            self._sparkle.learn(fresh)
+        if not bad and not tinted:
+            self._sparkle.learn(fresh, now.view.luma.size, arrived)
             self._blocks.learn(now.view)
         return bad
 

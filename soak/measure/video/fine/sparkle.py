@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soak.measure.video.fine.view import View
+from soak.measure.video.intake import Arrived
 
 STANDS_OUT_LUMA = 14
 """A spark is so much brighter or darker than each of its eight neighbours. Own choice: noise of
@@ -41,6 +42,10 @@ at least; none holds more than the third. Own choice: text leaves sparks to be s
 lines only, glitter and explosions lie somewhere."""
 _KNOWN = 3
 """From so many pictures on the stream's usual is known. Our own choice."""
+EARLY_TIMES, EARLY_SCATTERED, EARLY_HEAPED, EARLY_PICTURES = 3.0, 0.7, 0.15, 4
+"""Until then a stream sparkles where so many times the fewest sparks hit the second share of the
+cells that chance would, none holds more than the third, in so many pictures one after the other: a
+noisy pan has one such picture. Our own choice."""
 _MOST_CANDIDATES = 2500
 """Of more places that stand out so many are looked at, evenly chosen, and the number found is
 scaled. Our own choice."""
@@ -113,29 +118,62 @@ def _are_alone(
 
 
 class Sparkle:
-    """Counts sparks against what is usual in this stream."""
+    """Counts sparks against what is usual in this stream.
+
+    Attributes
+    ----------
+    early : Arrived or None
+        The first picture that sparkled before the usual was known, while they go on.
+    """
 
     def __init__(self) -> None:
         self._usual: deque[float] = deque(maxlen=16)
+        self.early: Arrived | None = None
+        self._early_pictures = 0
 
     def sparks(self, cells: Cells, pixels: int) -> float:
         """Return the sparks of a picture of so many pixels if it sparkles, else 0."""
-        if len(self._usual) < _KNOWN:
-            return 0.0
+        if not self._is_known:
+            called = self._early_pictures >= EARLY_PICTURES - 1
+            return float(cells.sum()) if called and self._is_early(cells, pixels) else 0.0
         usual = float(np.median(self._usual))
-        count = float(cells.sum())
         least = max(_FEWEST, _SHARE * pixels) + TIMES_USUAL * usual + SIGMAS * np.sqrt(usual)
-        by_chance = cells.size * (1 - np.exp(-count / cells.size))
-        hit = int(np.count_nonzero(cells))
-        if count < least or hit < max(FEWEST_CELLS, SCATTERED * by_chance):
-            return 0.0
-        return count if float(cells.max()) <= HEAPED * count else 0.0
+        return _scattered(cells, least, SCATTERED, HEAPED)
 
-    def learn(self, cells: Cells) -> None:
+    @property
+    def _is_known(self) -> bool:
+        return len(self._usual) >= _KNOWN
+
+    @staticmethod
+    def _is_early(cells: Cells, pixels: int) -> bool:
+        least = EARLY_TIMES * max(_FEWEST, _SHARE * pixels)
+        return _scattered(cells, least, EARLY_SCATTERED, EARLY_HEAPED) > 0
+
+    def learn(self, cells: Cells, pixels: int, arrived: Arrived) -> None:
         """Take the cells of a picture without any fault."""
+        if not self._is_known and self._is_early(cells, pixels):
+            self.early = self.early or arrived
+            self._early_pictures += 1
+            return
+        self.gone()
         self._usual.append(float(cells.sum()))
+
+    def gone(self) -> None:
+        """Take that the picture is gone; what is usual is kept."""
+        self.early = None
+        self._early_pictures = 0
 
     def learn_still(self) -> None:
         """Take a picture that repeats the one before, where little is known."""
-        if len(self._usual) < _KNOWN:
+        if not self._is_known:
             self._usual.append(0.0)
+
+
+def _scattered(cells: Cells, least: float, scattered: float, heaped: float) -> float:
+    """Return the number of sparks if there are so many, and evenly scattered; else 0."""
+    count = float(cells.sum())
+    by_chance = cells.size * (1 - np.exp(-count / cells.size))
+    hit = int(np.count_nonzero(cells))
+    if count < least or hit < max(FEWEST_CELLS, scattered * by_chance):
+        return 0.0
+    return count if float(cells.max()) <= heaped * count else 0.0

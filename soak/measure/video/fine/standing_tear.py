@@ -10,8 +10,9 @@ from typing import Any
 import cv2
 import numpy as np
 
+from soak.measure.video.colour import Small
 from soak.measure.video.fine.torn import prominent, shift_after, shift_between
-from soak.measure.video.fine.view import Small, View
+from soak.measure.video.fine.view import View
 from soak.measure.video.intake import Arrived
 
 SEEN_TIMES = 4

@@ -1,6 +1,5 @@
-"""What fine faults are looked for in: luma, row and column profiles, a small colour image."""
+"""What fine faults are looked for in: luma, row and column profiles."""
 
-from dataclasses import dataclass
 from typing import Any
 
 import cv2
@@ -8,22 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soak.measure.video.jpeg_header import luma_quantiser
-from soak.measure.video.picture import Form, Held, scale_of
+from soak.measure.video.picture import Form, Held
 
 Profile = NDArray[np.float32]
-Small = NDArray[np.float32]
-
-_CELLS = (32, 18)
-"""Cells across and down into which a picture is averaged. Our own choice: a cell is some 60 pixels
-of a picture of 1080 rows."""
 THIN = 4
 """One column in so many is enough for what goes across the whole picture. Our own choice."""
-_COLOUR = {
-    1: cv2.IMREAD_COLOR,
-    2: cv2.IMREAD_REDUCED_COLOR_2,
-    4: cv2.IMREAD_REDUCED_COLOR_4,
-    8: cv2.IMREAD_REDUCED_COLOR_8,
-}
 
 
 def full_luma(form: Form, size: tuple[int, int], data: bytes) -> NDArray[np.uint8] | None:
@@ -37,42 +25,6 @@ def full_luma(form: Form, size: tuple[int, int], data: bytes) -> NDArray[np.uint
     if form == "yuyv":
         return np.ascontiguousarray(whole[:, :, 0])
     return np.asarray(cv2.cvtColor(whole, cv2.COLOR_BGR2GRAY), np.uint8)
-
-
-@dataclass(frozen=True, slots=True)
-class Colour:
-    """The colour lanes of a picture, blue, green, red, in levels.
-
-    Attributes
-    ----------
-    cells : array of float32
-        Means over 32 x 18 cells, shape (18, 32, 3).
-    spread : array of float
-        Standard deviation of each lane over the small picture, shape (3,): fine texture counts.
-    """
-
-    cells: Small
-    spread: NDArray[np.float64]
-
-
-def colour_of(form: Form, size: tuple[int, int], data: bytes) -> Colour | None:
-    """Return the colour lanes of a picture; None if it cannot be decoded."""
-    width, rows = size
-    scale = scale_of(rows)
-    if form == "mjpeg":
-        flags = _COLOUR[scale] | cv2.IMREAD_IGNORE_ORIENTATION
-        small: Any = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
-        if small is None:
-            return None
-    else:
-        whole = np.frombuffer(data, np.uint8).reshape(rows, width, -1)[::scale]
-        if form == "yuyv":
-            small = cv2.cvtColor(np.ascontiguousarray(whole), cv2.COLOR_YUV2BGR_YUYV)
-        else:
-            small = np.ascontiguousarray(whole[:, ::scale])
-    cells: Any = cv2.resize(np.asarray(small, np.float32), _CELLS, interpolation=cv2.INTER_AREA)
-    spread = np.asarray(cv2.meanStdDev(small)[1], np.float64).ravel()
-    return Colour(np.asarray(cells, np.float32), spread)
 
 
 class View:
