@@ -31,10 +31,7 @@ class Claim(NamedTuple):
 
 
 class AtUnit(NamedTuple):
-    """At which port of the unit an instrument is: the key that names it, and the kind of port.
-
-    An empty kind: any port.
-    """
+    """At which port of the unit an instrument is: the key that names it, its kind (empty: any)."""
 
     key: str
     kind: str
@@ -366,9 +363,8 @@ class ProbeWired(Wired):
     def _falls_silent_in_time(self) -> Iterator[Mistake]:
         most_s = GUARD_SILENT_AT_MOST_S if self.guards else SILENT_AT_MOST_S
         if self.silent_after_s > most_s:
-            guarding = msg("a probe that does not guard")
-            if self.guards:
-                guarding = msg("a probe that guards")
+            guards = msg("a probe that guards")
+            guarding = guards if self.guards else msg("a probe that does not guard")
             yield Mistake(
                 "",
                 msg(

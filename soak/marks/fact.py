@@ -130,7 +130,7 @@ def as_json(fact: Fact) -> Json:
     if isinstance(fact, Foreign):
         return fact.data
     made = shape.as_json(fact)
-    told = {name: getattr(fact, name) for name in _told(type(fact)) & made.keys()}  # type: ignore[arg-type]
+    told = {name: getattr(fact, name) for name in _told(type(fact)) & made.keys()}  # type: ignore[arg-type]  # as above
     said = {name: as_plain(value) for name, value in told.items() if is_said(value)}
     return {**made, **told, _SAID: said} if said else {**made, **told}
 

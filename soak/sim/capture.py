@@ -41,7 +41,7 @@ class CaptureSimulated(CaptureWired):
     """
 
     driver: Literal["simulated"]
-    every_s: Seconds = Field(default=2.0, ge=0.02, le=60)
+    every_s: Seconds = Field(default=1.0, ge=0.02, le=60)
 
 
 class SimulatedCapture:

@@ -62,7 +62,10 @@ def test_a_bench_whose_hub_vanishes_is_never_against_the_unit(tmp_path):
 
 @pytest.mark.parametrize(
     ("fault", "says"),
-    [({"damage": OFTEN}, "other than it is"), ({"hangs": OFTEN}, "hung though the network link")],
+    [
+        ({"damage": OFTEN}, "differs from what was stored"),
+        ({"hangs": OFTEN}, "hung though the network link"),
+    ],
 )
 def test_a_file_that_comes_wrong_or_never_ends_is_charged(tmp_path, fault, says):
     """The link stays all the time, which is met; what comes over it is not."""

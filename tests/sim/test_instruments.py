@@ -100,7 +100,7 @@ def test_pictures_are_few_while_nothing_happens(tmp_path: Path) -> None:
     async def work(bench: Instruments, unit: SimulatedUnit) -> None:
         watcher = _Counting()
         await _until(cast(Capture, bench.capture).watch(watcher), 3600.0, [])
-        assert 1790 <= len(watcher.at_s) <= 1810
+        assert 3590 <= len(watcher.at_s) <= 3610
         assert watcher.at_s == sorted(watcher.at_s)
 
     _play("good", tmp_path, work)
