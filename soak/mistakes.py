@@ -225,7 +225,12 @@ def _without_misspelt(told: Sequence[Mistake]) -> list[Mistake]:
 def _wrong_name(key: str, name: str, kind: Kind) -> Mistake:
     if kind.words():
         return _no_such(key, name, kind.words())
-    return Mistake(key, msg("is no name that can be given; write {kind}", kind=allowed(kind)))
+    return Mistake(key, no_name(allowed(kind)))
+
+
+def no_name(takes: str) -> Message:
+    """Say that something has a name that it cannot have, and what it may be."""
+    return msg("is no name that can be given; write {kind}", kind=takes)
 
 
 def _wrong(key: str, kind: Kind | None, entry: Any, error: ValueError | None) -> Mistake:

@@ -1,12 +1,13 @@
 """The fixture file: which instruments are wired to one unit, and by which drivers."""
 
+import re
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 from typing import Annotated, Any, NamedTuple
 
-from pydantic import Field, StringConstraints, create_model
+from pydantic import Field, create_model
 
 from soak.allowed import Takes, show
 from soak.bench.rated_switch import with_rated as with_rated
@@ -23,11 +24,11 @@ from soak.frozen.wiring import (
     Wired,
 )
 from soak.instruments import ROLES
-from soak.mistakes import Mistakes
+from soak.mistakes import Mistakes, no_name
 from soak.settings import Settings, nearest_name, read_toml
 from soak.words import joined, just, msg
 
-_NAME = r"^[A-Za-z0-9][A-Za-z0-9_-]*$"
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]*")
 
 
 class FixtureHead(Settings):
@@ -48,8 +49,8 @@ class FixtureHead(Settings):
 _Entry = Annotated[
     Mapping[str, Any], Takes("a table that names its driver", example="[switch] or [probe.NAME]")
 ]
-_NAMED = Takes('letters, digits, "-" and "_", a letter or digit first')
-_Named = Mapping[Annotated[str, StringConstraints(pattern=_NAME), _NAMED], _Entry]
+_NAMED = 'letters, digits, "-" and "_", a letter or digit first'
+_Named = Mapping[Annotated[str, Takes(_NAMED)], _Entry]
 _TABLES: dict[str, Any] = {
     role: (_Named, {}) if kind.named else (_Entry | None, None)
     for role, kind in ROLE_SETTINGS.items()
@@ -194,8 +195,12 @@ class _Entries:
 
     def read(self, role: Role, told: Any) -> dict[str, Wired]:
         """Return the settings of a role's instruments by source."""
-        named = {f"{role}.{name}": data for name, data in (told or {}).items()}
-        entries = named if ROLE_SETTINGS[role].named else {} if told is None else {role: told}
+        entries: dict[str, Any] = {} if told is None else {role: told}
+        if ROLE_SETTINGS[role].named:
+            entries = {f"{role}.{name}": data for name, data in (told or {}).items()}
+            for name in told or ():
+                if not _NAME.fullmatch(name):  # its entry is looked through all the same
+                    self.wrong.add(f"{role}.{name}", no_name(_NAMED))
         read = {source: self._entry(role, source, data) for source, data in entries.items()}
         return {source: wired for source, wired in read.items() if wired is not None}
 

@@ -7,6 +7,8 @@ import os
 import subprocess
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 from soak_process import SOAK
 
@@ -74,7 +76,11 @@ def test_trace_shows_it_at_once(broken):
 
 def test_an_end_of_input_is_no_verdict_on_the_unit(tmp_path):
     """A question that nobody can answer ends as stopped, in one sentence, and keeps nothing."""
-    clip = Path(__file__).parents[1] / "data" / "cells.avi"
+    clip = tmp_path / "clip.avi"
+    writer = cv2.VideoWriter(str(clip), cv2.VideoWriter.fourcc(*"MJPG"), 30.0, (64, 48))
+    for level in range(60):
+        writer.write(np.full((48, 64, 3), 100 + level, np.uint8))
+    writer.release()
     entry = f'[capture]\ndriver = "opencv"\nsource = "{clip}"\nport = "video"\n'
     (tmp_path / "left.toml").write_text(f'name = "left"\n{entry}')
     words = [*SOAK, "teach", "left.toml"]
@@ -82,4 +88,4 @@ def test_an_end_of_input_is_no_verdict_on_the_unit(tmp_path):
     done = subprocess.run(words, cwd=tmp_path, check=False, **nobody)
     assert done.returncode == ExitCode.STOPPED, done.stderr
     assert done.stderr.endswith("soak: stopped: nobody answered, and nothing was kept\n")
-    assert [*tmp_path.iterdir()] == [tmp_path / "left.toml"]
+    assert {*tmp_path.iterdir()} == {clip, tmp_path / "left.toml"}

@@ -45,6 +45,11 @@ colour = true
 driver = "number_file"
 fiel = "/nowhere"
 spot = "ambient"
+[probe."left side"]
+driver = "number_file"
+file = "/nowhere"
+spot = "outside"
+colour = true
 """
 SCRIPT = """\
 name = "mine"
@@ -190,6 +195,8 @@ def run(fixture: str, script: str = "quick") -> list[str]:
         "probe.outside.colour": ["no such key", "every_s"],
         "probe.outside": ["silent_after_s is shorter than every_s"],
         "probe.ambient.fiel": ["did you mean file?"],
+        "probe.left side": ["is no name that can be given", "a letter or digit first"],
+        "probe.left side.colour": ["no such key"],
     }
 )
 def fixture(bench):

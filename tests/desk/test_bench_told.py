@@ -38,6 +38,6 @@ def test_a_step_of_the_wall_clock_is_told():
 
 def test_lines_that_could_not_be_read_add_up_over_the_times_an_instrument_was_opened():
     """Seven before it was opened anew, and two after."""
-    said = "probe.outside: 9 lines could not be read; the last: the line 'T=#' does not match"
+    said = "outside: 9 lines could not be read; the last: the line 'T=#' does not match"
     assert any(line.startswith(said) for line in bench_lines(disturbed()))
     assert bench_as_data(disturbed())["unread"] == {"probe.outside": 9}
