@@ -3,7 +3,7 @@
 import threading
 import time
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from queue import Queue
 from typing import Any
 
@@ -13,8 +13,6 @@ from soak.measure.video.lookthrough import look_over
 from soak.measure.video.watcher import WatcherSettings
 from soak.roles import Picture
 
-MOVES_WITHIN_S = 0.3
-"""Motion is promised of content that stands no longer, s, where only "moving" can be told."""
 FINE_EVERY = (8, 0)
 _WAITING = 6
 Row = tuple[int, int, str]
@@ -31,15 +29,13 @@ class Looked:
 
 def settings_for(told: Told, size: tuple[int, int], taught: Sequence[bytes], fine: int) -> Any:
     """Return what the program is asked, with what was told of the content as far as it takes it."""
-    known = {field.name for field in fields(WatcherSettings)}
-    promise = {"longest_still_s": told.longest_still_s, "longest_black_s": told.longest_black_s}
-    given: dict[str, Any] = {name: value for name, value in promise.items() if name in known}
     return WatcherSettings(
-        moving="longest_still_s" in given or told.longest_still_s <= MOVES_WITHIN_S,
+        moving=True,
         size=size,
         taught=tuple(taught),
         fine_every=fine,
-        **given,
+        frozen_after_s=max(WatcherSettings().frozen_after_s, told.longest_still_s),
+        longest_black_s=told.longest_black_s,
     )
 
 

@@ -95,7 +95,8 @@ class PowerButton:
 
     def _notice_power(self, on: bool, t_s: float) -> None:
         if on and not self.powered:
-            self._on_s, self.awake = t_s, not self._told.stays_off
+            self._on_s = t_s
+            self.awake = not self._told.stays_off
             self._power_came.set()
         elif not on:
             self._off_s = t_s
