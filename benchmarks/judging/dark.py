@@ -22,7 +22,7 @@ class _Ticking(Content):
 
     def now(self, state: Hashable) -> float:
         """Return the time of a state, s."""
-        return int(state) / self.rate_hz  # type: ignore[call-overload]
+        return int(state) / self.rate_hz
 
 
 class Credits(_Ticking):
@@ -121,7 +121,7 @@ class Spinner(_Ticking):
 
     def draw(self, state: Hashable) -> Image:
         image = self._back.copy()
-        step = int(state) % 12  # type: ignore[call-overload]
+        step = int(state) % 12
         for dot in range(12):
             turn = dot / 12 * 2 * np.pi
             at = self._centre + self._radius * np.array([np.sin(turn), -np.cos(turn)])

@@ -57,7 +57,7 @@ class Film(Content):
         return (number, int((t_s - self._cuts[number]) * self._rate_hz + 1e-6))
 
     def draw(self, state: Hashable) -> Image:
-        number, step = state  # type: ignore[misc]
+        number, step = state
         if self._is_title(number):
             return self._graded(self._title(number))
         into_s = step / self._rate_hz
@@ -159,7 +159,7 @@ class Photographs(Content):
         return (number, int((1 - left_s / self._change_s) * self._change_s * 30) + 1)
 
     def draw(self, state: Hashable) -> Image:
-        number, step = state  # type: ignore[misc]
+        number, step = state
         if step == 0:
             return self._still(number)
         share = min(1.0, step / (self._change_s * 30 + 1))

@@ -40,7 +40,7 @@ class Clock(Content):
             cv2.circle(image, centre, radius, face, -1, cv2.LINE_AA)
             for hour in range(12):
                 self._hand(image, centre, hour / 12, (radius * 0.88, radius), ink, radius / 30)
-            now = start + int(state) / self._rate_hz  # type: ignore[call-overload]
+            now = start + int(state) / self._rate_hz
             for turn_s, reach in ((43200, 0.5), (3600, 0.75), (60, 0.85)):
                 self._hand(
                     image, centre, now / turn_s, (0, radius * reach), ink, radius / 25 * reach
@@ -77,7 +77,7 @@ class Map(Content):
         return int(t_s * 30 + 1e-6)
 
     def draw(self, state: Hashable) -> Image:
-        into_s = int(state) / 30  # type: ignore[call-overload]
+        into_s = int(state) / 30
         width, rows = self.size
         slack = np.array([self._map.shape[1] - width, self._map.shape[0] - rows])
         way = [to_and_fro(into_s, self._speed / reach, self._phase) for reach in slack]
@@ -153,7 +153,7 @@ class Chart(Content):
 
     def draw(self, state: Hashable) -> Image:
         image = self._back.copy()
-        first = int(state)  # type: ignore[call-overload]
+        first = int(state)
         xs = np.linspace(self.size[0] * 0.05, self.size[0] * 0.95, 200)
         for course, ink in zip(self._courses, self._inks, strict=True):
             ys = course[first : first + 200] * self.size[1]
@@ -185,7 +185,7 @@ class Ticker(Content):
 
     def draw(self, state: Hashable) -> Image:
         image = self._back.copy()
-        into_s = int(state) / self._rate_hz  # type: ignore[call-overload]
+        into_s = int(state) / self._rate_hz
         left = int(self._speed * into_s) % (self._line.shape[1] // 2)
         paste(image, self._line[:, left : left + self.size[0]], 0, self._top)
         return image
@@ -217,7 +217,7 @@ class Game(Content):
         return int(t_s * self._rate_hz + 1e-6)
 
     def draw(self, state: Hashable) -> Image:
-        into_s = int(state) / self._rate_hz  # type: ignore[call-overload]
+        into_s = int(state) / self._rate_hz
         left = int(into_s * self._speed) % (self._world.shape[1] - self.size[0])
         image = self._world[:, left : left + self.size[0]].copy()
         for (x, y, fast, high), ink in self._movers:
@@ -250,7 +250,7 @@ class Wall(Content):
         return int(t_s * 30 + 1e-6)
 
     def draw(self, state: Hashable) -> Image:
-        into_s = int(state) / 30  # type: ignore[call-overload]
+        into_s = int(state) / 30
         image = plain(self.size, (10, 10, 10))
         for number, part in enumerate(self._parts):
             left = number % 3 * (self.size[0] // 3)
@@ -273,7 +273,7 @@ class Meters(Content):
 
     def draw(self, state: Hashable) -> Image:
         image = self._back.copy()
-        step = int(state)  # type: ignore[call-overload]
+        step = int(state)
         width = self.size[0] * 0.9 / self._count
         for number in range(self._count):
             left = int(self.size[0] * 0.05 + number * width)

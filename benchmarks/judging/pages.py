@@ -42,7 +42,7 @@ class Turned(Content):
         return (number, int(into_s / _CHANGE_S * _CHANGE_STEPS))
 
     def draw(self, state: Hashable) -> Image:
-        number, step = state  # type: ignore[misc]
+        number, step = state
         page = self._page(number)
         if step == _CHANGE_STEPS:
             return page
@@ -173,7 +173,7 @@ class Menu(Content):
         return (index_at(self._steps, t_s), int(t_s))
 
     def draw(self, state: Hashable) -> Image:
-        step, second = state  # type: ignore[misc]
+        step, second = state
         image = self._back.copy()
         left, top, right, bottom = self._tile(step % (self._columns * self._lines))
         thick = max(2, self.size[1] // 120)
@@ -237,7 +237,7 @@ class Console(Content):
         return (index_at(self._times, t_s), lit)
 
     def draw(self, state: Hashable) -> Image:
-        count, lit = state  # type: ignore[misc]
+        count, lit = state
         sheet = Sheet(self.size, (0, 0, 0))
         first = max(0, count - self._full + 1)
         row = 4.0
