@@ -322,7 +322,9 @@ class Report(Part):
     performed: Words = Field(description="dates of performance")
     simulated: bool
     doubted: tuple[Words, ...] = Field(
-        (), description="what is no instrument, or was never proved on this unit: it shows nothing"
+        (),
+        description="what shows nothing: what is no instrument, was never proved on this unit, or "
+        "is not the file that was recorded",
     )
     grade: Grade
     no_picture: Words = Field(

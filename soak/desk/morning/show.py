@@ -14,6 +14,7 @@ from soak.desk.hands.moved import by_movement, by_movement_as_data
 from soak.desk.morning.bench_told import bench_as_data, bench_lines, clock
 from soak.desk.morning.judging import lacking_of
 from soak.desk.soaking.left_on import left_on_s
+from soak.desk.trust.belongings import soak_faults
 from soak.desk.units import open_ledger
 from soak.errors import UsageError
 from soak.journal import JournalEvidence, open_evidence
@@ -104,6 +105,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         _at(mark.t_s, msg("note: {text}", text=note.text)) for mark, note in facts(evidence, Noted)
     ]
     lines += [*_guard_alone(evidence), *lacking_of(evidence)]
+    lines += [msg("MIND: {what}", what=fault.told) for fault in soak_faults(evidence)]
     return joined("\n", lines)
 
 

@@ -1,6 +1,6 @@
 """Write the report of a job: what the journal does not know comes from `bench.toml`."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -12,7 +12,9 @@ from soak.desk.paper.details import Details, begin_details, read_details
 from soak.desk.paper.jpeg import to_jpeg
 from soak.desk.proof.challenges import challenges_of
 from soak.desk.soaking.grading import Graded, grade_job
+from soak.desk.trust.belongings import told_of_soak
 from soak.desk.trust.keys import bench_key
+from soak.errors import ExitCode
 from soak.frozen.references import EarlierSoak
 from soak.frozen.unit import UnitStated
 from soak.journal import open_evidence
@@ -21,7 +23,7 @@ from soak.report.contents.context import Amendment, Hazard, Opening, ReportConte
 from soak.report.contents.sheet import OF_AN_EDITION, Sheet, gather, renumbered
 from soak.report.output.files import Outputs, ReportFiles, write_report
 from soak.report.signing.token import proof
-from soak.words import joined, msg
+from soak.words import Message, joined, msg
 
 
 def write_reports(
@@ -57,10 +59,18 @@ def _vouched_for(how: Outputs, bench: BenchFolder) -> Outputs:
     return replace(how, key=key, prove=lambda report: proof(report, key))
 
 
+@dataclass(frozen=True, slots=True)
+class Reported:
+    """Where the report lies and what to know of it; `INCOMPLETE` where evidence is not whole."""
+
+    text: Message
+    code: ExitCode
+
+
 def report_soak(
     bench_path: Path, soak: str, claim: str, how: Outputs, to: Path | None = None
-) -> str:
-    """Write everything of the report of a job; return where it lies and what to know of it.
+) -> Reported:
+    """Write everything of the report of a job.
 
     A language that `how` leaves empty is the bench's own, else English.
     """
@@ -75,7 +85,13 @@ def report_soak(
     missing = [msg("MIND: the journal of {soak} is gone", soak=soak) for soak in graded.missing]
     if graded.unkept:
         missing.append(msg("MIND: the grade was not recorded. {why}", why=graded.unkept))
-    return joined("\n", [*map(str, paths), *missing, *files.told])
+    wrong = [
+        msg("MIND: {what}", what=joined(": ", [soak_id, fault.told]))
+        for soak_id, faults in graded.not_as_recorded.items()
+        for fault in faults
+    ]
+    text = joined("\n", [*map(str, paths), *missing, *wrong, *files.told])
+    return Reported(text, ExitCode.INCOMPLETE if wrong else ExitCode.DONE)
 
 
 def details_to_fill_in(bench_path: Path, soak: str) -> str:
@@ -136,6 +152,9 @@ def _context(
         amendments=_amendments(graded),
         openings=[Opening(one.on, one.why, one.withdrawn) for one in graded.restated.opened],
         hazards=_hazards(ledger, header.unit.tag),
+        not_as_recorded=[
+            told_of_soak(soak_id, faults) for soak_id, faults in graded.not_as_recorded.items()
+        ],
     )
 
 

@@ -7,7 +7,7 @@ from soak.errors import UsageError
 from soak.report.signing.sign import BenchKey, key_from_pem, new_key, short_key
 from soak.words import msg
 
-_FOLDER = "key"
+KEY_FOLDER = "key"
 _PRIVATE = "bench.key"
 _PUBLIC = "bench.pub"
 _KNOWN = "known.keys"
@@ -22,7 +22,7 @@ def make_key(bench: Path) -> str:
     UsageError
         If there is one already, or the folder cannot be written to.
     """
-    folder = bench / _FOLDER
+    folder = bench / KEY_FOLDER
     private = folder / _PRIVATE
     if private.exists():
         raise UsageError(
@@ -63,7 +63,7 @@ def bench_key(bench: Path) -> BenchKey | None:
     UsageError
         If it cannot be read, or others may read it.
     """
-    private = bench / _FOLDER / _PRIVATE
+    private = bench / KEY_FOLDER / _PRIVATE
     try:
         mode = private.stat().st_mode
         pem = private.read_bytes()
@@ -94,10 +94,10 @@ def known_keys(bench: Path, more: str = "") -> dict[str, str]:
         If `more` is neither.
     """
     found: dict[str, str] = {}
-    own = bench / _FOLDER / _PUBLIC
+    own = bench / KEY_FOLDER / _PUBLIC
     if own.is_file():
         found[own.read_text().strip()] = "this bench"
-    others = bench / _FOLDER / _KNOWN
+    others = bench / KEY_FOLDER / _KNOWN
     if others.is_file():
         for line in others.read_text(encoding="utf-8").splitlines():
             key, _, name = line.strip().partition(" ")

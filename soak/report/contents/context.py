@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from soak.errors import UsageError
 from soak.frozen.references import EarlierSoak
 from soak.report.model import Claim
-from soak.words import joined, msg, paragraph
+from soak.words import Message, joined, msg, paragraph
 
 _NOTHING_ELSE = msg("Nothing else was renewed.")
 _RENEWED = msg(
@@ -155,6 +155,8 @@ class ReportContext:
         One of `CLAIMS`.
     left_out : sequence of str
         Functions that the details leave out of the claim now, whenever that was written.
+    not_as_recorded : sequence of Message
+        What is said of kept files that are not what was recorded.
 
     Raises
     ------
@@ -189,6 +191,7 @@ class ReportContext:
     amendments: Sequence[Amendment] = ()
     openings: Sequence[Opening] = ()
     hazards: Sequence[Hazard] = ()
+    not_as_recorded: Sequence[Message] = ()
 
     def __post_init__(self) -> None:
         if self.claim in CLAIMS:

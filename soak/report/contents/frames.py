@@ -5,14 +5,15 @@ from dataclasses import dataclass
 
 from soak.derive.said import state_words
 from soak.derive.spans import Span
-from soak.errors import JournalError
+from soak.errors import JournalError, told_of
 from soak.evidence import Evidence
+from soak.journal.kept import NotAsRecorded
 from soak.marks import shown_by
 from soak.names import named
 from soak.records import KeptFile
 from soak.report.contents.seen import at
 from soak.report.model import Frame
-from soak.words import NOTHING_SAID, Message, joined, just, msg
+from soak.words import NOTHING_SAID, Message, joined, msg
 
 AROUND_S = 3.0
 """A picture so shortly before or after an event belongs to it, s. Our own choice."""
@@ -55,7 +56,7 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
             problem = NOTHING_SAID
         except JournalError as fault:
             data = b""
-            problem = just(str(fault))
+            problem = fault.what if isinstance(fault, NotAsRecorded) else told_of(fault)
         media_type = picture_type(data)
         if not problem and not media_type:
             problem = msg("not a JPEG or PNG picture")
