@@ -84,7 +84,7 @@ class Kind:
         if self.table is not None:
             field = self.table.model_fields.get(str(step))
             return None if field is None else kind_of(str(step), field)
-        inner = [one for one in get_args(self.of) if one is not Ellipsis]
+        inner = [argument for argument in get_args(self.of) if argument is not Ellipsis]
         return _plain(inner[-1], (), self.name) if inner and (self.named or self.listed) else None
 
     def key(self) -> "Kind":
@@ -115,7 +115,7 @@ def allowed(kind: Kind) -> str:
         example = f" such as {takes.example}" if takes.example and not limits else ""
         return f"{takes.kind}{limits}{example}"
     if words := kind.words():
-        shown = [show(one) for one in words if one != ""]
+        shown = [show(word) for word in words if word != ""]
         listed = " or ".join(filter(None, [", ".join(shown[:-1]), shown[-1]]))
         return listed if len(shown) == 1 else f"one of {listed}"
     if kind.table is not None:

@@ -121,7 +121,7 @@ class FileError(SoakError):
         self.key = first.key
         self.what = first.what
         self.nearest = first.nearest
-        lines = [one.within(file) for one in mistakes]
+        lines = [mistake.within(file) for mistake in mistakes]
         many = msg("{file}: {count} mistakes", file=file, count=len(lines))
         self.args = (joined("\n", [many, *lines] if len(lines) > 1 else lines),)
 

@@ -174,7 +174,7 @@ def start_limit(
     usual_s = usual_start_s(sheet)
     found = [StartLimit(longest_start_s(usual_s), "usual start", usual_s)]
     if len(like) >= FEWEST_LIKE:
-        median_s = statistics.median(one.median_s for one in like)
+        median_s = statistics.median(model.median_s for model in like)
         found.append(StartLimit(longest_start_s(median_s), "units like it", len(like)))
     return min(found, key=_limit_s)
 

@@ -309,7 +309,7 @@ def all_of(told: Iterable[Said | None]) -> Message:
 
 
 def _some(told: Iterable[Said | None]) -> tuple[Said, ...]:
-    return tuple(one for one in told if one is not None and one != "")
+    return tuple(part for part in told if part is not None and part != "")
 
 
 NOTHING_SAID = paragraph()

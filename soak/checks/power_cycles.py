@@ -159,7 +159,7 @@ class PowerCycles:
 
     def sources(self) -> Sequence[str]:
         watched = self._place.starts_watched_by()
-        return [one for one in watched if one != "capture" or not self._by_eye]
+        return [source for source in watched if source != "capture" or not self._by_eye]
 
     def quantities(self) -> Sequence[Quantity]:
         return ()

@@ -202,7 +202,7 @@ class Wiggle:
         """Return those that can be made: a servo may have positions for some only."""
         servo = self._place.fixture.own("servo")
         can = servo.positions or servo.movements or MOVEMENTS
-        return [one for one in MOVEMENTS if self._by == "hand" or one in can]
+        return [movement for movement in MOVEMENTS if self._by == "hand" or movement in can]
 
     async def _cue(
         self, bench: Bench, say: Say, movement: str, repeat: int, lasts_s: float

@@ -28,7 +28,8 @@ def find(snapshots: str, bench: Path | None = None) -> str:
         ),
         _part(msg("USB devices"), [f"{usb.description}\n{usb.toml}" for usb in find_usb()]),
         _part(
-            msg("Network ports"), [f"{one.description}\n{one.toml}" for one in find_network_ports()]
+            msg("Network ports"),
+            [f"{port.description}\n{port.toml}" for port in find_network_ports()],
         ),
         _part(
             msg("Thermometers"),

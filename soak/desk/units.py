@@ -66,7 +66,9 @@ def card(bench: Path, unit: str, *, as_json: bool) -> str:
     found = ledger.unit_card(unit)
     if as_json:
         return json.dumps(asdict(found), default=str, indent=2)
-    wrong = [msg("once recorded as {serial}", serial=str(one)) for one in found.unit.mistyped]
+    wrong = [
+        msg("once recorded as {serial}", serial=str(earlier)) for earlier in found.unit.mistyped
+    ]
     serial = joined(", ", [msg("serial {serial}", serial=found.unit.serial), *wrong])
     head = joined("  ", [found.unit.tag, found.unit.model, serial, named(found.unit.state)])
     use = msg(

@@ -164,7 +164,7 @@ def _demanded(newest: Course, courses: Sequence[Course]) -> list[Requirement]:
         if _beside(course)
         for requirement in course.header.requirements
     ]
-    found = {one.id: one for one in [*newest.header.requirements, *beside]}
+    found = {need.id: need for need in [*newest.header.requirements, *beside]}
     return list(found.values())
 
 
@@ -276,7 +276,7 @@ def _by_persons(met: Sequence[Finding]) -> Message:
 def by_persons_only(findings: Sequence[Finding]) -> Message:
     """Say who judged all that was met; empty if an instrument showed any of it, or nobody did."""
     met = [finding for finding in findings if finding.verdict is Verdict.MET]
-    shows = [one.judged_by for one in met if weight_of(one) is not Weight.BY_HAND]
+    shows = [finding.judged_by for finding in met if weight_of(finding) is not Weight.BY_HAND]
     return all_of(dict.fromkeys(shows)) if all(shows) else NOTHING_SAID
 
 

@@ -65,11 +65,11 @@ def _opened(header: Header) -> list[OpenPoint]:
             msg(
                 "The unit was opened while soak {soak} ran ({on}: {why}); soak it again.",
                 soak=header.soak_id,
-                on=one.on,
-                why=one.why,
+                on=opening.on,
+                why=opening.why,
             ),
         )
-        for one in header.unit.opened_during
+        for opening in header.unit.opened_during
     ]
 
 

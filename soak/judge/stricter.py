@@ -216,7 +216,7 @@ def lost(courses: Sequence[Course], known: Sequence[Known]) -> list[Known]:
         for entry in course.header.references.earlier_soaks
         if entry.soak_id
     }
-    told |= {one.soak_id: one for one in known}
+    told |= {course.soak_id: course for course in known}
     here = {course.header.soak_id for course in courses}
     return [one for soak_id, one in told.items() if soak_id not in here]
 

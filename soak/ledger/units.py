@@ -103,7 +103,7 @@ def mistyped(row: UnitRow, text: str) -> Message:
     wanted = plain(text)
     if plain(row.serial) == wanted or row.tag.lower() == text.strip().lower():
         return NOTHING_SAID
-    former = next((one for one in row.mistyped if wanted and plain(one) == wanted), "")
+    former = next((serial for serial in row.mistyped if wanted and plain(serial) == wanted), "")
     if not former:
         return NOTHING_SAID
     return msg(

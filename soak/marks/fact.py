@@ -147,4 +147,4 @@ def _said_again(text: str, said: object, name: str) -> Message:
 @cache
 def _told(kind: type[Fact]) -> frozenset[str]:
     """Return the fields that tell people something."""
-    return frozenset(one.name for one in fields(kind) if one.type is Message)
+    return frozenset(field.name for field in fields(kind) if field.type is Message)

@@ -127,7 +127,7 @@ def fit_one(t_s: Floats, value: Floats) -> Fit | None:
         return _solve(when, values, [math.exp(log_tau)])[1]
 
     grid = _log_taus(span_s, 40)
-    best = int(np.argmin([misfit(float(one)) for one in grid]))
+    best = int(np.argmin([misfit(float(log)) for log in grid]))
     if best in (0, len(grid) - 1):
         return None
     found = minimize_scalar(misfit, bounds=(grid[best - 1], grid[best + 1]), method="bounded")
@@ -144,7 +144,7 @@ def fit_two(t_s: Floats, value: Floats) -> Fit | None:
     when, values, span_s = run
 
     def misfit(logs: Floats) -> float:
-        fast, slow = sorted(math.exp(float(one)) for one in logs)
+        fast, slow = sorted(math.exp(float(log)) for log in logs)
         if slow < 1.5 * fast or slow > 5 * _TAU_SPAN[1] * span_s or fast < when[1] / 10:
             return math.inf
         return _solve(when, values, [fast, slow])[1]
@@ -155,7 +155,7 @@ def fit_two(t_s: Floats, value: Floats) -> Fit | None:
     if not math.isfinite(least):
         return None
     found = minimize(misfit, np.array([a, b]), method="Nelder-Mead", options={"xatol": 1e-5})
-    taus = sorted(math.exp(float(one)) for one in found.x)
+    taus = sorted(math.exp(float(log)) for log in found.x)
     return _as_fit(when, values, taus)
 
 

@@ -180,8 +180,10 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
         and fact_as(mark, Answered).answer in ("yes", "no")
         and not holds(mark.t_s, course.dead_spans)
     ]
-    against = [one for one in given if not _same(fact_as(one[1], Answered).answer, terms.wanted)]
-    whole = [one for one in given if not _lacks(terms, *one)]
+    against = [
+        answer for answer in given if not _same(fact_as(answer[1], Answered).answer, terms.wanted)
+    ]
+    whole = [answer for answer in given if not _lacks(terms, *answer)]
     if not against and not whole:
         lacking = _lacks(terms, *given[-1]) if given else msg("nobody answered")
         return not_shown(need, lacking)

@@ -42,8 +42,8 @@ def _judge(need: Requirement, terms: CarriedTerms, soaks: Sequence[Course]) -> F
         for mark in course.marks(CarriedFile.mark)
         if fact_as(mark, CarriedFile).length_bytes
     ]
-    changed = [one for one in told if fact_as(one[1], CarriedFile).came == "changed"]
-    against = [one for one in changed if fact_as(one[1], CarriedFile).original_whole]
+    changed = [crossing for crossing in told if fact_as(crossing[1], CarriedFile).came == "changed"]
+    against = [crossing for crossing in changed if fact_as(crossing[1], CarriedFile).original_whole]
     if against:
         return _changed(need, against, several=len(soaks) > 1)
     best = _best(need, soaks, told)

@@ -59,7 +59,11 @@ def _judge(need: Requirement, terms: SpotTerms, soaks: Sequence[Course]) -> Find
     name = need.quantity.removeprefix("probe.")
     probe = course.header.fixture.probes.get(name)
     spot = "" if probe is None else probe.spot
-    references = [one for one in course.header.references.heat_reference if spot in one.rises_k]
+    references = [
+        reference
+        for reference in course.header.references.heat_reference
+        if spot in reference.rises_k
+    ]
     if not references:
         why = msg("no known-good unit was soaked with this spot (`soak run --as-reference`)")
         return not_shown(need, why)

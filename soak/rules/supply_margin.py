@@ -233,8 +233,8 @@ def _detail(terms: SupplyTerms, good: Sequence[SupplyTrial]) -> Json:
         "set_v": good[-1].set_v,
         "trials": len(good),
         "degrees": {word: counts[word] for word in DEGREES},
-        "took_s": [one.took_s for one in good],
-        "read_v": [one.read_v for one in good],
+        "took_s": [start.took_s for start in good],
+        "read_v": [start.read_v for start in good],
     }
 
 

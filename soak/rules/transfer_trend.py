@@ -246,7 +246,7 @@ def drift_of(t_s: Floats, speed: Floats, confidence: float) -> Drift | None:
     if began <= 0:
         return None
     lost, least, most = (
-        -one * span_s / began for one in (slope.slope, slope.bound_high, slope.bound_low)
+        -change * span_s / began for change in (slope.slope, slope.bound_high, slope.bound_low)
     )
     return Drift(began, lost, least, most, from_s=float(t_s[0]), to_s=float(t_s[-1]))
 

@@ -63,8 +63,8 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
                 )
             ]
             ends = isinstance(fault, NotSwitched)
-        for one in said:
-            tell(one)
+        for word in said:
+            tell(word)
         found += said
         if ends:
             break
@@ -363,7 +363,7 @@ async def _lost_meanwhile(
     def found() -> tuple[State | None, State | None]:
         broken = next((state for state in seen if state.state in bad), None)
         after = seen[seen.index(broken) :] if broken is not None else []
-        return broken, next((one for one in after if one.state in SHOWN), None)
+        return broken, next((state for state in after if state.state in SHOWN), None)
 
     async with trio.open_nursery() as nursery:
         nursery.start_soon(collect)

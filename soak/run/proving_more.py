@@ -121,7 +121,7 @@ async def load_draws(stand: Stand) -> list[Step]:
     finally:
         with trio.CancelScope(shield=True), trio.move_on_after(_OFF_WITHIN_S):
             await load.command(False)
-    read = [one for one in zip(sources, before, after, strict=True) if one[1] and one[2]]
+    read = [probe for probe in zip(sources, before, after, strict=True) if probe[1] and probe[2]]
     if not read:
         return [Step(what, msg("no voltage was read"), "not proved", "load")]
     source, was, now = max(read, key=lambda one: min(one[1]) - max(one[2]))

@@ -368,7 +368,7 @@ def all_requirements(
     wrong = Mistakes(script.file, ScriptError)
     for stretch in script.stretches:
         checks = build_checks(script, stretch, fixture, model_sheet)
-        lasts_s[stretch.name] = max([stretch.lasts_s, *(one.expected_s() for one in checks)])
+        lasts_s[stretch.name] = max([stretch.lasts_s, *(check.expected_s() for check in checks)])
         for check in checks:
             with wrong.gathered():
                 for requirement in _kept_time(stretch, checks, check.requirements()):

@@ -192,7 +192,7 @@ class NetworkOfBench:
             yield record
         while True:
             came_s, messages = await received(self._events, _TICK_S, now_s)
-            for interface in [one for message in messages for one in parse_messages(message)]:
+            for interface in [told for message in messages for told in parse_messages(message)]:
                 for record in await self._hear(came_s, interface, _TOLD_WITHIN_S):
                     yield record
             if b"" in messages or now_s() >= looked_s + _LOOK_ANYWAY_S:

@@ -170,7 +170,7 @@ class LinkOnUsb:
             return self._watch.lost_sight(t_s, _plain(fault), within_s)
         found = self._watch.take(t_s, devices, within_s)
         found += self._over_currents(t_s)
-        if any(isinstance(one, State) for one in found):
+        if any(isinstance(seen, State) for seen in found):
             word = await self._port_word()
             found = [
                 _with(reading, word) if isinstance(reading, State) else reading for reading in found

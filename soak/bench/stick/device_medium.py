@@ -79,8 +79,8 @@ class DeviceOrder:
     def _same_again(self, there: Disk | None) -> tuple[Opened, dict[str, Any]]:
         """Open the disk with the id, be it at its old place or under another name."""
         alike = disks_with(self.serial, self.size_bytes)
-        here = [one for one in alike if there is not None and one.folder == there.folder]
-        for disk in [*here, *(one for one in alike if one not in here)]:
+        here = [disk for disk in alike if there is not None and disk.folder == there.folder]
+        for disk in [*here, *(other for other in alike if other not in here)]:
             if not why_not(disk.node, disk, self.serial, read=True):
                 with contextlib.suppress(OSError, Refused):
                     return self._opened(disk)

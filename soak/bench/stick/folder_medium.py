@@ -72,7 +72,7 @@ class FolderOrder:
 
 def _other_places(order: FolderOrder, windows: Kernel | None) -> list[str]:
     if windows is not None:
-        return [one for one in other_places(windows, order.inside) if one != order.folder]
+        return [place for place in other_places(windows, order.inside) if place != order.folder]
     points = [mount.point for mount in mounts.table() if mount.kind in mounts.ON_A_BLOCK_DEVICE]
     places = [str(Path(point) / order.inside) for point in dict.fromkeys(points)]
     return [place for place in places if place != order.folder and Path(place, FOLDER).is_dir()]

@@ -139,10 +139,10 @@ class LinkWatch:
         """Tell whether a device is the bench's: not ours, not set apart, beneath neither."""
         names = (self._named.device, *self._named.apart)
         above = [self._before[hub] for hub in hubs_above(device.path) if hub in self._before]
-        if any(fits(one, name) for one in (device, *above) for name in names):
+        if any(fits(part, name) for part in (device, *above) for name in names):
             return False
-        ours = [one for one in (self._here, self._last) if one is not None]
-        return not any(one.path in hubs_above(device.path) for one in ours)
+        ours = [own for own in (self._here, self._last) if own is not None]
+        return not any(own.path in hubs_above(device.path) for own in ours)
 
     def _decide(self, devices: Devices) -> list[State | Reading]:
         """Say whether the device left its port or the bench let go of it."""

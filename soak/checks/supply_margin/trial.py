@@ -236,7 +236,9 @@ class Trials:
     ) -> State | None:
         """Return the first wanted state that began after `from_s`; None if none until `until_s`."""
         while True:
-            state = next((one for one in seen if one.t_s > from_s and one.state in wanted), None)
+            state = next(
+                (state for state in seen if state.t_s > from_s and state.state in wanted), None
+            )
             if state is not None or self._bench.clock.now_s() >= until_s:
                 return state
             await trio.sleep_until(min(until_s, self._bench.clock.now_s() + 0.1))

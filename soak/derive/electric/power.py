@@ -160,7 +160,9 @@ def charged_until_s(off_s: float, marks: Sequence[Mark], fixture: Fixture) -> fl
     is charged from the question on.
     """
     if fixture.switch and switched_by_hand(fixture):
-        questions = [one for one in facts_in(marks, QuestionAsked) if one[0].t_s <= off_s]
+        questions = [
+            question for question in facts_in(marks, QuestionAsked) if question[0].t_s <= off_s
+        ]
         own = [question for question in questions if question[1].id.startswith("switch.")]
         asked = [mark.t_s for mark, _ in own or questions]
         if asked:

@@ -96,7 +96,7 @@ def set_aside(t_s: Floats, degc: Floats, trips_s: Sequence[float] = ()) -> Aside
 
 
 def _pairs(t_s: Floats, degc: Floats, at: NDArray[np.int_]) -> list[tuple[float, float]]:
-    return [(float(t_s[one]), float(degc[one])) for one in at]
+    return [(float(t_s[place]), float(degc[place])) for place in at]
 
 
 def _unconfirmed(t_s: Floats, degc: Floats, trips_s: Sequence[float]) -> NDArray[np.int_]:

@@ -78,7 +78,7 @@ def gone_dead(course: Looked, supply_gone: Sequence[Hole]) -> Hole | None:
         return None
     known = [(hole.from_s, hole.to_s) for hole in supply_gone]
     silent = [window for window in windows[last + 1 :] if touching(*window, known) is None]
-    began_s = next((one[0] for one in silent if witnesses.dead_in(one)), None)
+    began_s = next((span[0] for span in silent if witnesses.dead_in(span)), None)
     if began_s is None or witnesses.warmed((began_s, course.ends_s)):
         return None
     why = msg("the unit showed nothing any more, and nothing tells whether its power came")

@@ -83,10 +83,10 @@ def placed_in(moved: Iterable[Moved]) -> Seen:
     """Place what befell the port in the time watched of these movements."""
     times_s: list[float] = []
     before_s = 0.0
-    for one in moved:
+    for move in moved:
         # What began in the pause after a movement is that movement's, at its end.
-        times_s += [before_s + min(e.from_s - one.from_s, one.seen_s) for e in one.events]
-        before_s += one.seen_s
+        times_s += [before_s + min(e.from_s - move.from_s, move.seen_s) for e in move.events]
+        before_s += move.seen_s
     return Seen(times_s, before_s)
 
 

@@ -166,9 +166,9 @@ def put_together(transfers: Iterable[WrongTransfer]) -> Wrong:
     for chunk_of in by_chunk.values():
         for kind, number in chunk_of.kinds().items():
             kinds[kind] = kinds.get(kind, 0) + number
-    firsts = [first for one in by_chunk.values() if (first := one.first_bytes) is not None]
-    on_disk = [one.disk_bytes for one in by_chunk.values() if one.disk_bytes is not None]
-    size_bytes = sum(one.size_bytes for one in by_chunk.values())
+    firsts = [first for wrong in by_chunk.values() if (first := wrong.first_bytes) is not None]
+    on_disk = [wrong.disk_bytes for wrong in by_chunk.values() if wrong.disk_bytes is not None]
+    size_bytes = sum(wrong.size_bytes for wrong in by_chunk.values())
     return Wrong(
         transfers=len(transfers),
         # What was not described was most likely described before: it counts where nothing was.
@@ -176,8 +176,8 @@ def put_together(transfers: Iterable[WrongTransfer]) -> Wrong:
         kinds=kinds,
         first_bytes=min(on_disk) if on_disk else min(firsts, default=None),
         on_disk=bool(on_disk),
-        errnos=frozenset(one.errno for one in described if one.errno is not None),
-        stuck=frozenset(one.stuck for one in described if one.stuck),
+        errnos=frozenset(wrong.errno for wrong in described if wrong.errno is not None),
+        stuck=frozenset(wrong.stuck for wrong in described if wrong.stuck),
     )
 
 
@@ -206,9 +206,9 @@ class _Chunk:
         told_bytes = sectors_bytes if chunk.damaged_bytes is None else int(chunk.damaged_bytes)
         damaged_bytes = told_bytes - once * SECTOR_BYTES
         self._most_bytes = max(self._most_bytes, damaged_bytes)
-        for one in chunk.where:
-            key = str(one["kind"]), int(one["offset_bytes"])
-            self._sectors[key] = max(self._sectors.get(key, 0), int(one["damaged_bytes"]))
+        for place in chunk.where:
+            key = str(place["kind"]), int(place["offset_bytes"])
+            self._sectors[key] = max(self._sectors.get(key, 0), int(place["damaged_bytes"]))
         first = int(chunk.where[0]["offset_bytes"]) if chunk.where else chunk.offset_bytes or 0
         self.first_bytes = first if self.first_bytes is None else min(self.first_bytes, first)
         if (disk_bytes := chunk.disk_address_bytes) is not None:
@@ -357,13 +357,13 @@ def all_kinds(several: Sequence[Wrong]) -> Wrong:
     for wrong in several:
         for kind, number in wrong.kinds.items():
             kinds[kind] = kinds.get(kind, 0) + number
-    placed = next((one for one in several if one.first_bytes is not None), Wrong(0, 0.0))
+    placed = next((wrong for wrong in several if wrong.first_bytes is not None), Wrong(0, 0.0))
     return Wrong(
-        transfers=sum(one.transfers for one in several),
-        size_bytes=sum(one.size_bytes for one in several),
+        transfers=sum(wrong.transfers for wrong in several),
+        size_bytes=sum(wrong.size_bytes for wrong in several),
         kinds=kinds,
         first_bytes=placed.first_bytes,
         on_disk=placed.on_disk,
-        errnos=frozenset(number for one in several for number in one.errnos),
-        stuck=frozenset(line for one in several for line in one.stuck),
+        errnos=frozenset(number for wrong in several for number in wrong.errnos),
+        stuck=frozenset(line for wrong in several for line in wrong.stuck),
     )

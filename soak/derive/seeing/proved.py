@@ -91,7 +91,11 @@ def _edges(course: Course) -> list[Edge]:
 
     def since_s(t_s: float) -> float:
         """Return from when on the power may have changed: with a hand since it was asked for."""
-        asked = [one for one in asked_s if t_s - ASKED_BEFORE_S <= one <= t_s] if by_hand else []
+        asked = (
+            [question_s for question_s in asked_s if t_s - ASKED_BEFORE_S <= question_s <= t_s]
+            if by_hand
+            else []
+        )
         return asked[-1] if asked else t_s - ANSWER_SLACK_S
 
     found: list[Edge] = []
@@ -156,7 +160,11 @@ def _of_capture(course: Course, source: str) -> Message:
 def _of_switch(course: Course, source: str) -> Message:
     """Say what saw the unit go and come with it: its own answer proves nothing."""
     hub = course.header.fixture.identity(source).hangs_up_on_the_bus
-    others = [one for one in course.sources if role_of(one) in _SEE_POWER and _is_one(course, one)]
+    others = [
+        source
+        for source in course.sources
+        if role_of(source) in _SEE_POWER and _is_one(course, source)
+    ]
     # A port that is commanded off hangs up on the bus whether or not its 5 V go.
     by = [
         other for other in others if not (hub and other == "link") and follows_power(course, other)

@@ -68,8 +68,8 @@ def read_manifest(data: bytes) -> Manifest | None:
         found = json.loads(data)
         if found.pop("sha256") != hashlib.sha256(canonical_json(found)).hexdigest():
             return None
-        told = {one.name: found[one.name] for one in fields(Manifest)}
-        as_meant = all(type(told[one.name]) is one.type for one in fields(Manifest))
+        told = {field.name: found[field.name] for field in fields(Manifest)}
+        as_meant = all(type(told[field.name]) is field.type for field in fields(Manifest))
         if found["soak_pack"] == _FORMAT and as_meant and is_number(told["number"]):
             return Manifest(**told)
     return None

@@ -89,7 +89,7 @@ def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given:
     keep(bench, manifest)
     count = len(one.lengths_bytes)
     own = [wear for wear in ledger.bench_wear() if (wear.part, wear.kind) == (identity, "stick")]
-    return "".join(f"MIND: {one.warning}\n" for one in own if one.warning) + (
+    return "".join(f"MIND: {place.warning}\n" for place in own if place.warning) + (
         f"{folder / FOLDER}: pack {one.name}, {count} files, {show_bytes(one.size_bytes)}, "
         f"written and read back; unmount it, then do with {found.tag} at its port {port} "
         f"what the card {CARD} beside the files says"

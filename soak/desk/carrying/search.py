@@ -119,7 +119,7 @@ class Seen:
     @property
     def packs(self) -> frozenset[Pack]:
         """The packs that some data is of."""
-        return frozenset(one.pack for one in self.said.values())
+        return frozenset(content.pack for content in self.said.values())
 
 
 def look_around(folder: Path) -> Seen:

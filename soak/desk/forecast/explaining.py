@@ -320,9 +320,9 @@ def _compared(heat: Mapping[str, Any]) -> list[str]:
         f"{show_duration(heat['steady_h'] * 3600)} warm or hot, taken as {heat['rise_k']:g} K "
         "above the room"
     ]
-    for one in heat["at"]:
+    for spot in heat["at"]:
         lines.append(
-            f"  at {one['rate_k_per_min']:g} K/min it finds {one['script']:.0%} of weak joints, "
-            f"eight cycles {one['cycles']:.0%}"
+            f"  at {spot['rate_k_per_min']:g} K/min it finds {spot['script']:.0%} of weak joints, "
+            f"eight cycles {spot['cycles']:.0%}"
         )
     return [*lines, f"  ({SOURCE})"]

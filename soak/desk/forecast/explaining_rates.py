@@ -64,7 +64,7 @@ def allowed(needs: Iterable[Requirement]) -> Sequence[Allowed]:
 
 def allowed_data(needs: Iterable[Requirement]) -> list[dict[str, Any]]:
     """Return them for a program."""
-    return [asdict(one) for one in allowed(needs)]
+    return [asdict(rate) for rate in allowed(needs)]
 
 
 def allowed_told(needs: Iterable[Requirement]) -> list[str]:
@@ -73,11 +73,11 @@ def allowed_told(needs: Iterable[Requirement]) -> list[str]:
     if not found:
         return []
     lines = ["Allowed by a rate, as a count that is fixed before:"]
-    for one in found:
-        passes = ", ".join(f"at {_TIMES[x]} {chance:.1%}" for x, chance in one.passes.items())
+    for own in found:
+        passes = ", ".join(f"at {_TIMES[x]} {chance:.1%}" for x, chance in own.passes.items())
         lines.append(
-            f"  at most {one.count} {one.what} in {show_duration(one.over_s)} over all stretches "
-            f"({one.per_h:g} an hour); chance to keep that with power all the time: "
+            f"  at most {own.count} {own.what} in {show_duration(own.over_s)} over all stretches "
+            f"({own.per_h:g} an hour); chance to keep that with power all the time: "
             f"{passes}"
         )
     return [*lines, f"  {BOUTS}"]

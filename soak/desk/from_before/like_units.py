@@ -25,7 +25,7 @@ def soaks_of_like_units(
     bench: BenchFolder, ledger: Ledger, unit: UnitStated
 ) -> Iterator[tuple[str, SoakLine, Path]]:
     """Yield (tag, ledger's line, folder) of other units' sealed soaks, the newest first."""
-    like = {one.tag for one in ledger.list_units() if one.model == unit.model} - {unit.tag}
+    like = {other.tag for other in ledger.list_units() if other.model == unit.model} - {unit.tag}
     for line in reversed(ledger.soaks()):
         tag = line.job_id.rpartition("-")[0]
         folder = bench.reports / line.soak_id

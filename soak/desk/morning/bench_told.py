@@ -70,7 +70,7 @@ def bench_as_data(course: Course) -> Json:
 
 
 def _holes(course: Course) -> list[Unseen]:
-    return [one for one in unseen(course) if _worth_saying(one)]
+    return [hole for hole in unseen(course) if _worth_saying(hole)]
 
 
 def _worth_saying(one: Unseen) -> bool:

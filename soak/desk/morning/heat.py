@@ -75,7 +75,7 @@ def true_temperature(shown: float, emissivity: str, room: float, set_to: float) 
     """
     low, high = _emissivity(emissivity)
     try:
-        ends = [infrared.true_degc(shown, one, room, set_to) for one in (high, low)]
+        ends = [infrared.true_degc(shown, emissivity, room, set_to) for emissivity in (high, low)]
         grows = infrared.error_grows_by(shown, low, room, set_to)
     except ValueError as fault:
         raise UsageError(told_of(fault)) from None

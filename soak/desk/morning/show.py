@@ -97,7 +97,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
             count=len(evidence.sessions()),
         ),
     ]
-    lines += [_at(one.from_s, one.text) for one in faults] or [msg("no event of the unit")]
+    lines += [_at(fault.from_s, fault.text) for fault in faults] or [msg("no event of the unit")]
     lines += [*by_movement(evidence), *_not_the_units(evidence)]
     lines += bench_lines(course_of(evidence))
     lines += [

@@ -84,7 +84,7 @@ def reference(
         return None, None
     proved = known.pop("proved", None)
     seen = read_as(BenchProved, known)
-    breaks = [one.smallest_s for one in seen.seen if one.source == "capture"]
+    breaks = [trial.smallest_s for trial in seen.seen if trial.source == "capture"]
     found = replace(seen, smallest_break_s=next(iter(breaks), None))
     if not proved or proved["tag"] != tag or proved["fixture"] != without_identity(fixture):
         return found, None

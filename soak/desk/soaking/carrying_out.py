@@ -98,10 +98,10 @@ async def soak_all(
     FixtureError
         If two units share a port and channel.
     """
-    check_claims([one.fixture for one in prepared])
+    check_claims([soak.fixture for soak in prepared])
     async with trio.open_nursery() as nursery:
-        for one in prepared:
-            nursery.start_soon(_soak_one, one, clock, ask, running, watches, began)
+        for ready in prepared:
+            nursery.start_soon(_soak_one, ready, clock, ask, running, watches, began)
 
 
 async def _soak_one(

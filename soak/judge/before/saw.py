@@ -157,7 +157,7 @@ def _data(course: Course) -> Iterator[Failures]:
         wrong = wrong_data(course)
         at = np.searchsorted(t_s, [fault.from_s for fault in wrong])
         before_s = crossed_s[np.minimum(at, len(t_s) - 1)] if len(t_s) else np.zeros(len(wrong))
-        seen = Seen([float(one) for one in before_s], over_s)
+        seen = Seen([float(before) for before in before_s], over_s)
         yield _counted(FailureKind.DATA, len(wrong), over_s, functions, seen=seen)
 
 

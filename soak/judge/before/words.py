@@ -53,7 +53,7 @@ def lines(before: Before) -> list[Message]:
     """Return how each thing stands that the jobs before saw, a sentence each."""
     sentences = [_line(failure) for failure in before.failures]
     sentences += [_line_of_unmet(unmet) for unmet in before.unmet]
-    return [sentence(one) for one in sentences]
+    return [sentence(words) for words in sentences]
 
 
 def _line(one: Standing) -> Message:

@@ -260,7 +260,7 @@ def _supply(clues: Clues) -> Pointer:
     sentence = msg(
         "Looks like what the unit makes of its supply (input capacitors, regulator, reset): "
         "{starts} failed.",
-        starts=all_of(_AT_SUPPLY[one.kind](one) for one in bad),
+        starts=all_of(_AT_SUPPLY[start.kind](start) for start in bad),
     )
     return sentence, len(failed)
 
@@ -351,7 +351,7 @@ def _protected(clues: Clues) -> Pointer:
     sentence = msg(
         "May be protected output and no fault: the picture was black for up to {time} and the "
         "signal stayed, as with a lost picture. Have it show something else.",
-        time=Amount(max(one.to_s - one.from_s for one in black), "s"),
+        time=Amount(max(loss.to_s - loss.from_s for loss in black), "s"),
     )
     return sentence, len(black)
 

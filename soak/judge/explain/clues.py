@@ -108,7 +108,7 @@ class Clues:
             if entry.unit == "degC" and entry.spot not in ("", "ambient")
         ]
         read = [(name, *self.course.series(name)) for name in spots]
-        read = [one for one in read if len(one[1]) >= _FEWEST]
+        read = [series for series in read if len(series[1]) >= _FEWEST]
         return max(read, key=lambda one: float(np.ptp(one[2])), default=None)
 
     def heat_at(self, events: Sequence[UnitFault], check: str = "") -> Ranked | None:

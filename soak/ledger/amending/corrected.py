@@ -171,7 +171,7 @@ class Corrections:
         """Return the newest correction of an entry, or of one of its corrections."""
         own = self.of(entry)
         return max(
-            [*own, *(self.last(one.entry) for one in own if self.of(one.entry))],
+            [*own, *(self.last(entry.entry) for entry in own if self.of(entry.entry))],
             key=lambda correction: correction.entry,
         )
 
@@ -257,13 +257,13 @@ def _unit(row: Row[Any], known: Corrections) -> UnitRow:
         bought=new.get("bought", row.bought),
         state=row.state,
         first_entry=row.first_entry,
-        mistyped=tuple(dict.fromkeys(one for one in ever if one and one != serial)),
+        mistyped=tuple(dict.fromkeys(earlier for earlier in ever if earlier and earlier != serial)),
     )
 
 
 def _fact(row: Row[Any], kind: str, table: Table, known: Corrections) -> Fact:
     new = known.new(row.entry)
-    own = {one.name: row._mapping[one.name] for one in table.c if one.name != "entry"}
+    own = {column.name: row._mapping[column.name] for column in table.c if column.name != "entry"}
     when = _when(row)
     if "day" in new:
         when = _moment(str(new["day"]), new.get("at"), row.recorded_utc)

@@ -158,7 +158,7 @@ class _Told:
 
     def amended(self) -> tuple[Amended, ...]:
         """Return what was stated otherwise then."""
-        return tuple(one for kind in _TELLING for one in self.of(kind))
+        return tuple(fact for kind in _TELLING for fact in self.of(kind))
 
     def both(self, kind: str) -> tuple[Sequence[Fact], Sequence[Fact]]:
         """Return the entries of a kind as they stood then, and as they stand now."""
@@ -205,7 +205,9 @@ class _Told:
         jobs_before = tuple(
             {
                 **job,
-                "repairs": [_stands(one, stands) for one in job["repairs"] if _stood(one, stands)],
+                "repairs": [
+                    _stands(repair, stands) for repair in job["repairs"] if _stood(repair, stands)
+                ],
             }
             for job in references.jobs_before
         )
@@ -264,7 +266,7 @@ def _said(fact: Fact | None) -> str:
     if fact is None:
         return ""
     told: Sequence[Any] = [fact[name] for name in _TELLING[fact.kind]]
-    return ", ".join(str(one) for one in (*told, fact.when.day) if one)
+    return ", ".join(str(value) for value in (*told, fact.when.day) if value)
 
 
 _TELLING: Mapping[str, Sequence[str]] = {

@@ -85,7 +85,7 @@ def own_hazards(connection: Connection, unit: UnitRow) -> Sequence[Hazard]:
 
 def warnings(connection: Connection, unit: UnitRow) -> list[Message]:
     """Return what must be said before a unit is powered: open hazards, and its own settled ones."""
-    settled = [one for one in own_hazards(connection, unit) if one.found]
+    settled = [hazard for hazard in own_hazards(connection, unit) if hazard.found]
     return [
         joined("", [hazard.text, "."]) for hazard in (*open_hazards(connection, unit), *settled)
     ]

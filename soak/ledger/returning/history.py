@@ -49,9 +49,9 @@ def _lines(connection: Connection, unit: UnitRow, soaked: Sequence[SoakLine]) ->
     set_back = entries_set_back(connection)
     by_soak = {line.soak_id: line for line in soaked}
     ever = [
-        one
+        fact
         for kind in (*_RECORDED, SOAK)
-        for one in facts(connection, kind, unit=unit, withdrawn=True)
+        for fact in facts(connection, kind, unit=unit, withdrawn=True)
     ]
     ever += [_as_fact(correction) for correction in known.all if correction.unit_id == unit.id]
     lines = []

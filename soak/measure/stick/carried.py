@@ -136,7 +136,7 @@ def said_by(sectors: bytes) -> ContentId | None:
         by_file.setdefault((label.pack, label.number), []).append(label)
     if not by_file:
         return None
-    most = max(by_file.values(), key=lambda labels: sum(told[one] for one in labels))
+    most = max(by_file.values(), key=lambda labels: sum(told[label] for label in labels))
     return min(most, key=lambda one: one.offset_bytes)
 
 

@@ -158,7 +158,7 @@ class SectorCounts:
         return WrongChunk(
             kinds={str(kind): count for kind, count in self.wrong.items()},
             damaged_bytes=self.damaged_bytes,
-            where=[_plain(one) for one in self.details],
+            where=[_plain(detail) for detail in self.details],
             stuck=self.stuck,
         )
 

@@ -114,7 +114,7 @@ class Both:
 
     def blind(self, t_s: float, why: str, *, late: bool = False) -> Sequence[Seen]:
         """Tell both that can be told."""
-        able = [one for one in (self.one, self.other) if isinstance(one, BlindWatcher)]
+        able = [watcher for watcher in (self.one, self.other) if isinstance(watcher, BlindWatcher)]
         return [seen for watcher in able for seen in watcher.blind(t_s, why, late=late)]
 
 

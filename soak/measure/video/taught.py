@@ -46,7 +46,7 @@ class TaughtPictures:
             (False, "full"): sampled,
             (False, "limited"): tuple(map(_limited, sampled)),
         }
-        self._colours = tuple(CardColours(colour) for one in held if (colour := colour_of(one)))
+        self._colours = tuple(CardColours(colour) for card in held if (colour := colour_of(card)))
 
     def shows(self, held: Held, luma: Luma) -> bool:
         """Tell whether a picture shows one of them; it is decoded in colour only where it may."""

@@ -34,8 +34,8 @@ def title(report: Report) -> Message:
 def claim(report: Report) -> Message:
     """Say what the word claims that the unit is sold under, and what others would."""
     own, *others = (
-        msg("{claim}: {means}", claim=begin(one.words), means=one.means)
-        for one in (report.claim, *report.other_claims)
+        msg("{claim}: {means}", claim=begin(stated.words), means=stated.means)
+        for stated in (report.claim, *report.other_claims)
     )
     return paragraph(own, msg("That is not what other words claim."), *others)
 

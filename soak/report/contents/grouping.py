@@ -26,7 +26,7 @@ def together(findings: Sequence[Finding]) -> tuple[Together, ...]:
     groups: list[list[Finding]] = []
     for finding in findings:
         if finding.verdict is not Verdict.NOT_TESTED:
-            same = (one for one in groups if _alike(one[0].requirement, finding.requirement))
+            same = (group for group in groups if _alike(group[0].requirement, finding.requirement))
             group = next(same, None)
             if group is None:
                 groups.append([finding])

@@ -100,7 +100,9 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
         frames = pictures(evidence, number, _pointed(judgement, evidence))
         drawings |= {drawing.chart.name: drawing for drawing in drawn}
         shown |= {frame.frame.name: frame for frame in frames}
-        told.append(tell(evidence, [one.chart for one in drawn], [frame.frame for frame in frames]))
+        told.append(
+            tell(evidence, [figure.chart for figure in drawn], [frame.frame for frame in frames])
+        )
     report = _report(judgement, courses, context, told)
     return Sheet(_identified(report, soaks[-1].header.job_id), drawings, shown)
 
@@ -274,9 +276,9 @@ def _repairs(
     for repair in unit.repairs:
         name = repair.function
         exercising = about(name, findings)
-        failed = any(one.verdict is Verdict.NOT_MET for one in exercising)
+        failed = any(finding.verdict is Verdict.NOT_MET for finding in exercising)
         met = [finding for finding in exercising if finding.verdict is Verdict.MET and not failed]
-        shown_by = [beside_judge(demanded(one.requirement), [one]) for one in met]
+        shown_by = [beside_judge(demanded(finding.requirement), [finding]) for finding in met]
         repairs.append(
             Repair(
                 what=repair.what,
@@ -376,5 +378,6 @@ def _failed(judgement: Judgement) -> tuple[Message, ...]:
 
 def _doubted(soaks: Sequence[Course]) -> tuple[Message, ...]:
     return tuple(
-        sentence(msg("{what}: what it showed proves nothing", what=one)) for one in doubted(soaks)
+        sentence(msg("{what}: what it showed proves nothing", what=doubt))
+        for doubt in doubted(soaks)
     )

@@ -63,8 +63,8 @@ def moved(course: Course) -> Iterator[Moved]:
             continue
         rows = []
         for name in (REST, *terms.movements):
-            own = [one for one in moves if one.movement == name]
-            lengths = [event.to_s - event.from_s for one in own for event in one.events]
+            own = [move for move in moves if move.movement == name]
+            lengths = [event.to_s - event.from_s for move in own for event in move.events]
             longest = NOTHING_SAID
             if lengths:
                 longest = msg("longest {time}", time=Amount(max(lengths), "s"))
@@ -178,7 +178,7 @@ def _spot(course: Course, quantity: Quantity) -> Said:
 
 def _readings(course: Course, number: int, unit: str) -> Drawing | None:
     """Draw all readings of one measurement unit over time."""
-    quantities = [one for one in course.header.quantities if one.unit == unit]
+    quantities = [quantity for quantity in course.header.quantities if quantity.unit == unit]
     series = []
     about = []
     drawn = []
@@ -235,7 +235,8 @@ def _starts(course: Course, number: int) -> Drawing | None:
         return None
     limit_s = course.start_limit().limit_s
     starts = [
-        Dot(starts_called(one.kind, 1) if one.kind else msg("start"), one.took_s) for one in shown
+        Dot(starts_called(start.kind, 1) if start.kind else msg("start"), start.took_s)
+        for start in shown
     ]
     times = [start.took_s for start in shown if start.took_s is not None]
     told = joined(
@@ -318,7 +319,7 @@ def _states(course: Course, number: int) -> Drawing | None:
     about = paragraph(*map(_row_words, rows))
     chart = Chart(name=f"s{number}-states", title=msg("What the bench saw"), about=about)
     span_s = (0.0, course.ends_s)
-    names = [one.name for one in course.header.script.stretches]
+    names = [stretch.name for stretch in course.header.script.stretches]
     parts = [(named(name), *window) for name in names for window in course.windows(name)]
     return Drawing(chart, partial(band, rows=rows, span_s=span_s, stretches=parts, called=_called))
 

@@ -21,4 +21,4 @@ def by_eye(answers: Sequence[Mark]) -> Message:
 
 def _initials(answers: Sequence[Mark]) -> list[str]:
     told = (fact_as(mark, Answered).initials for mark in answers)
-    return [one for one in dict.fromkeys(told) if one]
+    return [initials for initials in dict.fromkeys(told) if initials]

@@ -165,7 +165,7 @@ def fixed(
     for rule in rules:
         for need, _ in list(rule.among(requirements)):
             like = alike(need, requirements)
-            over_s = sum(lasts_s[name] for name in dict.fromkeys(one.stretch for one in like))
+            over_s = sum(lasts_s[name] for name in dict.fromkeys(need.stretch for need in like))
             held = replace(need, params={**need.params, "over_s": over_s})
             requirement = replace(held, text=str(rule.demands(held, rule.terms_of(held))))
             requirements[requirements.index(need)] = requirement

@@ -131,7 +131,7 @@ def shift_after(view: View, row: int, agree: int = 1) -> int:
         shift = shift_between(view, row + above, row + below)
         if shift:
             shifts.append(shift)
-            if sum(abs(one - shift) <= 1 for one in shifts) >= agree:
+            if sum(abs(own - shift) <= 1 for own in shifts) >= agree:
                 return shift
         elif not shifts and agree > 1:
             return 0  # where more is asked the two rows beside the place must be among them
