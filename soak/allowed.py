@@ -99,10 +99,10 @@ def kind_of(name: str, field: FieldInfo) -> Kind:
 
 def keys_of(table: type[BaseModel]) -> Mapping[str, Kind]:
     """Return the keys that may be written in a table."""
-    found = {name: kind_of(name, field) for name, field in table.model_fields.items()}
+    kinds = {name: kind_of(name, field) for name, field in table.model_fields.items()}
     return {
         name: kind
-        for name, kind in found.items()
+        for name, kind in kinds.items()
         if not any(isinstance(mark, FilledIn) for mark in kind.marks)
     }
 
@@ -177,10 +177,10 @@ def _limits(kind: Kind, unit: str) -> str:
     over = shown(limit[Gt].gt) if Gt in limit else ""
     top = shown(limit[Le].le) if Le in limit else ""
     below = shown(limit[Lt].lt) if Lt in limit else ""
-    found = _range(low, over, top, below)
+    range = _range(low, over, top, below)
     if MultipleOf in limit:
-        found += f", a multiple of {limit[MultipleOf].multiple_of}"
-    return found
+        range += f", a multiple of {limit[MultipleOf].multiple_of}"
+    return range
 
 
 def _range(low: str, over: str, top: str, below: str) -> str:

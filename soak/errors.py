@@ -79,10 +79,10 @@ class Mistake:
 
     def within(self, file: str) -> Message:
         """Return it as one line."""
-        told = joined(": ", [file, self.key, self.what])
+        text = joined(": ", [file, self.key, self.what])
         if not self.nearest:
-            return told
-        return msg("{mistake} (did you mean {nearest}?)", mistake=told, nearest=self.nearest)
+            return text
+        return msg("{mistake} (did you mean {nearest}?)", mistake=text, nearest=self.nearest)
 
 
 class FileError(SoakError):

@@ -114,12 +114,12 @@ class Mistakes:
         except ValidationError as fault:
             kind = Kind(model)
             wrong = []
-            told = []
+            mistakes = []
             for entry in fault.errors(include_url=False):
                 place = tuple(step for step in entry["loc"] if not _is_tag(step))
                 wrong.append(place)
-                told += _told(kind, {**entry, "input": _written(data, place)}, place, at)
-            self._found += _without_misspelt(told)
+                mistakes += _told(kind, {**entry, "input": _written(data, place)}, place, at)
+            self._found += _without_misspelt(mistakes)
             rest: S = self._rest(kind, data, wrong, at)
             return rest
 

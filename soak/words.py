@@ -92,13 +92,13 @@ class Phrase:
 
     def spoken(self, speaks: Speaker) -> str:
         """Say it."""
-        told = (
+        text = (
             speaks.counted(self.one, self.many, self.number)
             if self.many
             else speaks.phrase(self.one)
         )
         return _FORMAT.vformat(
-            told, (), {name: said(value, speaks) for name, value in self.values.items()}
+            text, (), {name: said(value, speaks) for name, value in self.values.items()}
         )
 
 
@@ -111,8 +111,8 @@ class Joined:
 
     def spoken(self, speaks: Speaker) -> str:
         """Say it."""
-        told = [said(part, speaks) for part in self.parts]
-        return speaks.all_of(told) if self.between is None else self.between.join(told)
+        parts = [said(part, speaks) for part in self.parts]
+        return speaks.all_of(parts) if self.between is None else self.between.join(parts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,8 +269,8 @@ def counted(
     """
     if number == 0 and none is not None:
         return none
-    told = int(number) if float(number).is_integer() else Number(number, "g")
-    return Message(Phrase(one, {"count": told, **values}, many, number))
+    shown = int(number) if float(number).is_integer() else Number(number, "g")
+    return Message(Phrase(one, {"count": shown, **values}, many, number))
 
 
 def just(value: Said) -> Message:

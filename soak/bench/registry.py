@@ -113,8 +113,8 @@ def driver_of(role: Role, kind: str) -> Driver:
     KeyError
         If there is none.
     """
-    found = _in_file(kind) if kind in _kinds() else ()
-    for known in found:
+    drivers = _in_file(kind) if kind in _kinds() else ()
+    for known in drivers:
         if (known.role, known.kind) == (role, kind):
             return known
     raise KeyError(role, kind)

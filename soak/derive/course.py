@@ -165,9 +165,9 @@ class Course:
         return self._once(("spans",), self._find_session_spans)
 
     def _find_session_spans(self) -> list[Span]:
-        told = [mark.t_s for mark in self.marks()]
-        told += [state.t_s for source in self.sources for state in self.states(source)]
-        return holes.session_spans(self.sessions(), sorted(told), self.ends_s)
+        marked_s = [mark.t_s for mark in self.marks()]
+        marked_s += [state.t_s for source in self.sources for state in self.states(source)]
+        return holes.session_spans(self.sessions(), sorted(marked_s), self.ends_s)
 
     @property
     def power(self) -> list[Span]:
@@ -270,14 +270,14 @@ class Course:
         return self._once(("holes", source), lambda: self._find_holes(source))
 
     def _find_holes(self, source: str) -> list[Hole]:
-        told = [hole for hole in self.told_holes if hole.source in (EVERYTHING, source)]
+        holes_ = [hole for hole in self.told_holes if hole.source in (EVERYTHING, source)]
         blind = holes.blind_holes(source, self.periods(source), self.states(source))
         silent: list[Hole] = []
         if role_of(source) == "probe" and source in self.sources:
             own = self.header.fixture.own(source)
             t_s, _ = self._evidence.series(source)  # what was garbled was said all the same
             silent = holes.silences(source, t_s, own, self.session_spans)
-        return sorted([*told, *blind, *silent], key=lambda hole: (hole.from_s, hole.to_s))
+        return sorted([*holes_, *blind, *silent], key=lambda hole: (hole.from_s, hole.to_s))
 
     def blind(self, source: str) -> list[Span]:
         """Return when the bench could not see a source, whatever the reason."""
@@ -300,10 +300,12 @@ class Course:
         pictures = [p.from_s for p in self.periods("capture") if p.state == PICTURE]
         watched = "capture" in self.roles
         unseen = self.holes("capture")
-        found = starts.find_starts(self.marks(), self.awake, pictures if watched else None, unseen)
+        starts_ = starts.find_starts(
+            self.marks(), self.awake, pictures if watched else None, unseen
+        )
         if not watched:
-            return found
-        return starts.with_late_cuts(found, self.awake, self.header.model_sheet, unseen)
+            return starts_
+        return starts.with_late_cuts(starts_, self.awake, self.header.model_sheet, unseen)
 
     def usual_start_s(self, given_s: float | None = None) -> float:
         """Return the usual time from power to picture in s."""

@@ -216,9 +216,9 @@ def frozen_carried(
     earlier : sequence of Course
         Earlier soaks, for a header that froze nothing.
     """
-    told = course.header.references.carried or {}
-    if requirement.id in told:
-        return Carried.from_json(told[requirement.id])
+    carried_ = course.header.references.carried or {}
+    if requirement.id in carried_:
+        return Carried.from_json(carried_[requirement.id])
     return carried(requirement, earlier)
 
 
@@ -228,12 +228,14 @@ def carried(requirement: Requirement, earlier: Sequence[Course]) -> Carried:
     After an acceptance a plan begins anew; what failed in that soak after it goes along.
     """
     plan = plan_of(requirement)
-    found = FIRST_TRY
+    carried = FIRST_TRY
     for course in earlier:
         for own in _same_count(requirement, course):
             under = counted_by(own).plan == counted_by(requirement).plan
-            found = _added(plan, own, course, found) if under else _as_other(own, course, found)
-    return found
+            carried = (
+                _added(plan, own, course, carried) if under else _as_other(own, course, carried)
+            )
+    return carried
 
 
 def _same_count(requirement: Requirement, course: Course) -> Iterator[Requirement]:

@@ -102,8 +102,8 @@ def _class_in(kind: Any, named: bool = False) -> tuple[type, bool] | None:
     of = get_origin(kind) or kind
     if isinstance(of, type) and (is_dataclass(of) or issubclass(of, BaseModel)):
         return of, named
-    found = (_class_in(choice, named or of is Mapping) for choice in get_args(kind))
-    return next((shape for shape in found if shape is not None), None)
+    shapes = (_class_in(choice, named or of is Mapping) for choice in get_args(kind))
+    return next((shape for shape in shapes if shape is not None), None)
 
 
 def plain(value: Any) -> Any:
@@ -238,10 +238,10 @@ def _one_of(kinds: Sequence[Any], value: Any, at: str) -> Any:
     """Return a value by the first of several types that it is of; as text only if it is of none."""
     if value is None and types.NoneType in kinds:
         return None
-    told = ""
+    fault_text = ""
     for kind in sorted(kinds, key=lambda kind: kind is str and not isinstance(value, str)):
         try:
             return _value(kind, value, at)
         except ValueError as fault:
-            told = told or str(fault)
-    raise ValueError(told)
+            fault_text = fault_text or str(fault)
+    raise ValueError(fault_text)

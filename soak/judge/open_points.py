@@ -54,7 +54,7 @@ def open_points(
     """
     before = [OpenPoint("before", sentence) for sentence in not_outlived(soaks)]
     standing = _standing(newest.header, functions, shown, ahead=False)
-    unknown = [OpenPoint("end", told) for told in nobody_knows(soaks)]
+    unknown = [OpenPoint("end", unsaid) for unsaid in nobody_knows(soaks)]
     return [*_end_of(newest), *_opened(newest.header), *unknown, *before, *standing]
 
 

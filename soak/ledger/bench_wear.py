@@ -121,8 +121,8 @@ def _packed(connection: Connection, evidence: Evidence) -> Iterator[dict[str, An
         return
     worn = BENCH_WEAR.c
     place = f"pack {known.pack}"
-    told = select(worn.id).where(worn.part == stick, worn.fixture == place, worn.written_bytes > 0)
-    again = connection.execute(told).first() is not None
+    query = select(worn.id).where(worn.part == stick, worn.fixture == place, worn.written_bytes > 0)
+    again = connection.execute(query).first() is not None
     yield {
         "part": stick,
         "kind": "stick",

@@ -151,12 +151,12 @@ def last_recorded_utc(connection: Connection) -> str:
 def entries_set_back(connection: Connection) -> frozenset[int]:
     """Return the entries that were recorded at an earlier time than one before them."""
     latest = ""
-    found = []
+    entries = []
     for row in connection.execute(select(ENTRIES).order_by(ENTRIES.c.number)):
         if row.recorded_utc < latest:
-            found.append(row.number)
+            entries.append(row.number)
         latest = max(latest, row.recorded_utc)
-    return frozenset(found)
+    return frozenset(entries)
 
 
 def as_unit(row: UnitRow) -> Unit:

@@ -130,8 +130,8 @@ def fit_one(t_s: Floats, value: Floats) -> Fit | None:
     best = int(np.argmin([misfit(float(log)) for log in grid]))
     if best in (0, len(grid) - 1):
         return None
-    found = minimize_scalar(misfit, bounds=(grid[best - 1], grid[best + 1]), method="bounded")
-    return _as_fit(when, values, [math.exp(float(found.x))])
+    least = minimize_scalar(misfit, bounds=(grid[best - 1], grid[best + 1]), method="bounded")
+    return _as_fit(when, values, [math.exp(float(least.x))])
 
 
 def fit_two(t_s: Floats, value: Floats) -> Fit | None:
@@ -245,14 +245,14 @@ def _log_taus(span_s: float, number: int) -> Floats:
 def _solve(when: Floats, values: Floats, taus: Sequence[float]) -> tuple[Floats, float]:
     """Return end and rises for given time constants, with the sum of squares."""
     columns = np.stack([np.ones_like(when), *(np.exp(-when / tau) for tau in taus)], axis=1)
-    found = np.linalg.lstsq(columns, values, rcond=None)[0]
-    return found, float(np.sum((values - columns @ found) ** 2))
+    solved = np.linalg.lstsq(columns, values, rcond=None)[0]
+    return solved, float(np.sum((values - columns @ solved) ** 2))
 
 
 def _as_fit(when: Floats, values: Floats, taus: Sequence[float]) -> Fit:
-    found, squares = _solve(when, values, taus)
-    terms = [Term(float(rise), tau) for rise, tau in zip(found[1:], taus, strict=True)]
-    end = float(found[0])
+    solved, squares = _solve(when, values, taus)
+    terms = [Term(float(rise), tau) for rise, tau in zip(solved[1:], taus, strict=True)]
+    end = float(solved[0])
     columns = _slopes(when, terms)
     left = values - end - np.sum([term.rise * np.exp(-when / term.tau_s) for term in terms], axis=0)
     moved = 0.0

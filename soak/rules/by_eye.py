@@ -140,8 +140,10 @@ def _looks(kind: _Kind, need: Requirement, terms: EyeTerms, course: Course) -> _
 
 def _said(answer: str, marks: Sequence[Mark]) -> Mark | None:
     """Return the first such answer; one that speaks for the unit needs initials."""
-    told = (mark for mark in marks if fact_as(mark, Answered).answer == answer)
-    return next((mark for mark in told if fact_as(mark, Answered).initials or answer == "no"), None)
+    fitting = (mark for mark in marks if fact_as(mark, Answered).answer == answer)
+    return next(
+        (mark for mark in fitting if fact_as(mark, Answered).initials or answer == "no"), None
+    )
 
 
 def _counts(kind: _Kind, course: Course, mark: Mark) -> bool:
@@ -151,12 +153,12 @@ def _counts(kind: _Kind, course: Course, mark: Mark) -> bool:
     if window is None or not kind.after_off:
         return window is not None
     since_s = max((off_s for _, off_s in course.power if off_s <= window[0]), default=0.0)
-    told = [
+    events = [
         event.what
         for event in course.marks()
         if event.what in _OFF_TOLD and since_s <= event.t_s <= window[0]
     ]
-    return bool(told) and told[-1] == OffProved.mark
+    return bool(events) and events[-1] == OffProved.mark
 
 
 def _covered(need: Requirement, course: Course, seen: int, promised: int) -> Coverage:

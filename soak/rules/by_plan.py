@@ -314,17 +314,17 @@ def _lost(need: Requirement, course: Course) -> Sequence[Pointer]:
 
 
 def _lacks_starts(finding: Finding, terms: StartsByPlanTerms, lasts_s: float | None) -> Lack | None:
-    told = read_as(_Detail, finding.detail).plan
-    if told is None:
+    plan = read_as(_Detail, finding.detail).plan
+    if plan is None:
         return lacks.time(finding, terms, lasts_s)
-    return Lack(lacks_starts=round(told.lacks), whole_starts=round(told.longest))
+    return Lack(lacks_starts=round(plan.lacks), whole_starts=round(plan.longest))
 
 
 def _lacks_hours(finding: Finding, terms: HoursByPlanTerms, lasts_s: float | None) -> Lack | None:
-    told = read_as(_Detail, finding.detail).plan
-    if told is None:
+    plan = read_as(_Detail, finding.detail).plan
+    if plan is None:
         return lacks.time(finding, terms, lasts_s)
-    return Lack(lacks_s=told.lacks, whole_s=told.longest)
+    return Lack(lacks_s=plan.lacks, whole_s=plan.longest)
 
 
 def _starts_accepted(need: Requirement, terms: StartsByPlanTerms) -> Message:

@@ -68,7 +68,7 @@ def _settled(
     watched_s = sum(total_s(spans) for spans in watched)
     hours = watched_s / 3600
     number = sum(map(len, chosen))
-    early = early_of(watched, [[loss.from_s for loss in found] for found in chosen])
+    early = early_of(watched, [[loss.from_s for loss in losses] for losses in chosen])
     pointers = _pointed(soaks, chosen, source)
     covered = [coverage(c, need, c.unseen(source, terms_of(need, c.header).bad)) for c in soaks]
     detail = _detail(chosen, early, hours)

@@ -86,7 +86,7 @@ def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Find
     rise_k = float(worst.rise_k[at])
     when_s = float(worst.t_s[at])
     margin = need.limit - rise_k
-    told = msg(
+    text = msg(
         "the largest rise over ambient was {value} at {time}; the limit is {limit}",
         value=Amount(rise_k, "K"),
         time=Amount(when_s, "s"),
@@ -107,7 +107,7 @@ def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Find
         return settle(
             need,
             margin >= 0,
-            sentence(told),
+            sentence(text),
             found=value,
             covered=covered,
             pointers=pointers,
@@ -119,7 +119,7 @@ def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Find
         rise_k,
         margin,
         accuracy=known,
-        told=told,
+        told=text,
         covered=covered,
         pointers=pointers,
         detail=detail,

@@ -156,8 +156,8 @@ def _told(mark: Mark) -> Message:
 
 def _by_length(breaks: Sequence[Mark]) -> list[dict[str, object]]:
     """Return the degrees of each stated length; breaks of random length have none."""
-    told = [fact_as(mark, ShortBreak) for mark in breaks]
-    lengths = sorted({cut.asked_s for cut in told if cut.asked_s is not None})
+    cuts = [fact_as(mark, ShortBreak) for mark in breaks]
+    lengths = sorted({cut.asked_s for cut in cuts if cut.asked_s is not None})
     return [
         {
             "asked_s": length_s,
@@ -165,7 +165,7 @@ def _by_length(breaks: Sequence[Mark]) -> list[dict[str, object]]:
             "degrees": dict(Counter(cut.degree for cut in here)),
         }
         for length_s in lengths
-        if (here := [cut for cut in told if cut.asked_s == length_s])
+        if (here := [cut for cut in cuts if cut.asked_s == length_s])
     ]
 
 

@@ -185,13 +185,13 @@ def _covered(
     plain = coverage(course, need, ())
     why = plain.why
     if tried < math.ceil(terms.promised * (1 - need.blind_allowed)):
-        told = msg(
+        text = msg(
             "only {tried} of {promised} starts were tried to their end",
             tried=tried,
             promised=terms.promised,
         )
         dead = dead_in(course, need.stretch)
-        why = why or dead or joined("; ", [told, *doubts[-1:]])
+        why = why or dead or joined("; ", [text, *doubts[-1:]])
     return Coverage(plain.promised_s, plain.observed_s, 0.0, longest_blind_s=0.0, why=why)
 
 

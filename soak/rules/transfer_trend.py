@@ -91,7 +91,7 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     often = how_often(need, placed(zip(watched, times, strict=True)))
     margin = allowed_per_h - surely_per_h
     value = Value(per_h, bound_high=often.most_per_h, margin=margin, method=by_bouts(method))
-    told = msg(
+    text = msg(
         "{counted} in {time}, surely {surely} an hour; usual is {usual}, late from {late}",
         counted=_late(number),
         time=Amount(seen_h * 3600, "s"),
@@ -102,10 +102,10 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     detail = {"late": number, "doubtful": doubtful, "readings": readings, "late_from_s": from_s}
     good = surely_per_h <= allowed_per_h
     if good and rate_at_least(number + doubtful, seen_h, confidence) > allowed_per_h:
-        why = joined("; ", [told, _in_doubt(doubtful)])
+        why = joined("; ", [text, _in_doubt(doubtful)])
         return not_shown(need, why, value, pointers, detail=detail)
     doubt = sentence(_in_doubt(doubtful)) if doubtful else None
-    because = paragraph(sentence(told), doubt, often.told)
+    because = paragraph(sentence(text), doubt, often.told)
     detail.update(often.detail)
     return settle(need, good, because, value, covered=covered, pointers=pointers, detail=detail)
 

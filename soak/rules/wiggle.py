@@ -334,14 +334,14 @@ def _one_reading(source: str) -> Message:
 
 def _spots_degc(course: Course, moved: Sequence[Moved]) -> dict[str, float]:
     """Return the mean temperature at each spot while the plug was moved."""
-    found = {}
+    by_spot = {}
     windows = [(movement.from_s, movement.to_s) for movement in moved]
     for name, wired in course.header.fixture.probes.items():
         t_s, degc = course.series(f"probe.{name}")
         chosen = inside(t_s, windows)
         if wired.unit == "degC" and chosen.any():
-            found[name] = round(float(degc[chosen].mean()), 1)
-    return found
+            by_spot[name] = round(float(degc[chosen].mean()), 1)
+    return by_spot
 
 
 def _never_loses_it(need: Requirement, terms: MovedTerms) -> Message:

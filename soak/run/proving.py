@@ -116,15 +116,15 @@ async def _each(
     witnesses: Sequence[Witness], watch: Callable[[Witness], Awaitable[Step]]
 ) -> list[Step]:
     """Watch side by side; return the steps in the order of the witnesses."""
-    found: dict[str, Step] = {}
+    steps: dict[str, Step] = {}
 
     async def one(witness: Witness) -> None:
-        found[witness.source] = await watch(witness)
+        steps[witness.source] = await watch(witness)
 
     async with trio.open_nursery() as nursery:
         for witness in witnesses:
             nursery.start_soon(one, witness)
-    return [found[witness.source] for witness in witnesses]
+    return [steps[witness.source] for witness in witnesses]
 
 
 async def _goes(stand: Stand, witness: Witness, all_of: Sequence[Witness], off_s: float) -> Step:

@@ -140,15 +140,15 @@ async def load_draws(stand: Stand) -> list[Step]:
 
 async def _next_few(stand: Stand, source: str) -> list[float]:
     """Return the next few readings; none if they do not come."""
-    found: list[float] = []
+    readings: list[float] = []
     since_s = stand.clock.now_s()
     with trio.move_on_after(_READS_WITHIN_S):
         async with stand.following(source) as records:
             async for record in records:
                 if isinstance(record, Reading) and record.t_s >= since_s:
-                    found.append(record.value)
-                if len(found) == _FEW:
-                    return found
+                    readings.append(record.value)
+                if len(readings) == _FEW:
+                    return readings
     return []
 
 

@@ -322,5 +322,5 @@ def read_scene(name: str) -> Scene:
 
 
 def _checked(path: Path, file: str, name: str) -> Scene:
-    told = {"name": name, **read_toml(path, FixtureError, "scene")}
-    return checked(Scene, told, file, FixtureError)
+    content = {"name": name, **read_toml(path, FixtureError, "scene")}
+    return checked(Scene, content, file, FixtureError)

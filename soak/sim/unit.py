@@ -265,8 +265,8 @@ class SimulatedUnit:
         )
         for what, name, when in drawn:
             chance = stream(self.seed, name, self._spell)
-            found = episodes(when, chance, t_s, until_s, self.temperatures_degc)
-            self._spells[what].add(found)
+            begun = episodes(when, chance, t_s, until_s, self.temperatures_degc)
+            self._spells[what].add(begun)
         self._spells["data fallen"].add(self._falls(scene.data, t_s, until_s))
         lower = self._falls(scene.network, t_s, until_s)
         self._spells["network fallen"].add(lower)

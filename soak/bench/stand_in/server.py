@@ -140,8 +140,8 @@ async def serve_stand_in(
 def _differs(now: Status, before: Status | None) -> bool:
     if before is None:
         return True
-    told = ("at", "udc", "speed_mbps", "enumerations", "resets")
-    return any(getattr(now, name) != getattr(before, name) for name in told)
+    compared = ("at", "udc", "speed_mbps", "enumerations", "resets")
+    return any(getattr(now, name) != getattr(before, name) for name in compared)
 
 
 def _in_words(now: Status) -> str:

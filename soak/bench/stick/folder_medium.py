@@ -91,16 +91,16 @@ def _open_at(
     why_cached = mounts.why_cached(mount, order.vouched)
     reopen = partial(reopen_data, folder_fd)
     medium = Opened(data_fd, (folder_fd,), direct, why_cached, reopen=reopen)
-    found: dict[str, Any] = {"folder": place, "stick_id": stick_id, "direct": direct}
-    found["nature"] = nature.of_folder(place)
-    found |= room(data_fd)
+    identity: dict[str, Any] = {"folder": place, "stick_id": stick_id, "direct": direct}
+    identity["nature"] = nature.of_folder(place)
+    identity |= room(data_fd)
     if why_cached:
-        found["why_cached"] = why_cached
+        identity["why_cached"] = why_cached
     if mount is not None:
-        found |= {"file_system": mount.kind, "device": mount.source}
-        found["inside"] = os.path.relpath(Path(place).resolve(), mount.point)
-        found |= mounts.usb_above(mounts.block_device(mount.source))
-    return medium, found
+        identity |= {"file_system": mount.kind, "device": mount.source}
+        identity["inside"] = os.path.relpath(Path(place).resolve(), mount.point)
+        identity |= mounts.usb_above(mounts.block_device(mount.source))
+    return medium, identity
 
 
 def _refuse_own_disk(place: str) -> None:

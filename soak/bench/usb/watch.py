@@ -100,21 +100,21 @@ class LinkWatch:
             now = named(self._named.device, devices.values())
         except UsbFault as fault:
             return self.lost_sight(t_s, str(fault), within_s)
-        found: list[State | Reading] = []
+        news: list[State | Reading] = []
         if self._here is not None and (now is None or not _same(now, self._here)):
             self._last = self._here
             self._here = None
             self._left_s = t_s
             self._left_within_s = within_s
         if self._left_s is not None and (now or t_s >= self._left_s + TOGETHER_S):
-            found += self._decide(devices)
+            news += self._decide(devices)
         if now is not None:
-            found += self._present(t_s, now, within_s)
+            news += self._present(t_s, now, within_s)
         elif not self._state:
-            found += self._say(t_s, "gone", 0.0, {"why": self._absent(devices)})
+            news += self._say(t_s, "gone", 0.0, {"why": self._absent(devices)})
         elif self._state == BLIND and self._left_s is None:
-            found += self._still_blind(t_s, devices)
-        return found
+            news += self._still_blind(t_s, devices)
+        return news
 
     def lost_sight(self, t_s: float, why: str, within_s: float = 0.0) -> list[State | Reading]:
         """Say that the bench cannot look at all; what is there next is seen anew."""

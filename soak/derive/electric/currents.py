@@ -105,10 +105,10 @@ def working_spans(course: Course, working: str, stretch: str = "") -> list[Span]
 
     A working state in which the power was cut is left out: on again, the unit is in another one.
     """
-    told = _told(course, working, stretch)
+    spans = _told(course, working, stretch)
     return [
         sample
-        for sample in told
+        for sample in spans
         if any(on <= sample[0] and sample[1] <= off for on, off in course.power)
     ]
 

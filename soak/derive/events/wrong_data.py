@@ -110,13 +110,13 @@ class Wrong:
     def as_json(self) -> Json:
         """Return what is known as a finding's detail, without empty entries."""
         where = "disk_address_bytes" if self.on_disk else "data_address_bytes"
-        told = {
+        detail = {
             "kinds": dict(sorted(self.kinds.items())),
             "wrong_transfers": self.transfers,
             where: self.first_bytes,
             "errno": sorted(self.errnos),
         }
-        return {key: value for key, value in told.items() if value or value == 0}
+        return {key: value for key, value in detail.items() if value or value == 0}
 
 
 def wrong_transfers(course: Course) -> Sequence[WrongTransfer]:
@@ -131,9 +131,9 @@ def _find(course: Course) -> Sequence[WrongTransfer]:
     # That the bench looked away for a moment spoils no data; that it opened the stick anew may.
     apart = [h.explains for h in course.holes("stick") if h.after_s or h.unit_too]
     at = np.flatnonzero(damaged_bytes > 0)
-    told = _described(course, t_s[at])
+    described = _described(course, t_s[at])
     return [
-        WrongTransfer(float(t_s[one]), float(damaged_bytes[one]), told[number])
+        WrongTransfer(float(t_s[one]), float(damaged_bytes[one]), described[number])
         for number, one in enumerate(at)
         if touching(float(t_s[one]) - 1, float(t_s[one]) + 1, apart) is None
     ]
@@ -141,13 +141,13 @@ def _find(course: Course) -> Sequence[WrongTransfer]:
 
 def _described(course: Course, t_s: Floats) -> list[list[WrongChunk]]:
     """Return for each of the times, shape (n,), the chunks that were described then."""
-    found: list[list[WrongChunk]] = [[] for _ in t_s]
+    chunks: list[list[WrongChunk]] = [[] for _ in t_s]
     for mark, chunk in facts(course, WrongChunk) if len(t_s) else ():
         after = min(int(np.searchsorted(t_s, mark.t_s)), len(t_s) - 1)
         nearest = min((max(0, after - 1), after), key=lambda one: abs(t_s[one] - mark.t_s))
         if abs(t_s[nearest] - mark.t_s) <= _TOLD_WITHIN_S:
-            found[nearest].append(chunk)
-    return found
+            chunks[nearest].append(chunk)
+    return chunks
 
 
 def put_together(transfers: Iterable[WrongTransfer]) -> Wrong:
@@ -220,8 +220,8 @@ class _Chunk:
         for kind, _ in self._sectors:
             listed[kind] = listed.get(kind, 0) + 1
         both = sorted({*self._most, *listed})
-        found = {kind: max(self._most.get(kind, 0), listed.get(kind, 0)) for kind in both}
-        return found | ({_NO_PLACE: self._failed_once} if self._failed_once else {})
+        kinds = {kind: max(self._most.get(kind, 0), listed.get(kind, 0)) for kind in both}
+        return kinds | ({_NO_PLACE: self._failed_once} if self._failed_once else {})
 
     @property
     def size_bytes(self) -> int:

@@ -50,10 +50,10 @@ Edge = tuple[bool, float, float]
 
 def proved(course: Course, source: str) -> Message:
     """Say how a soak proved an instrument, in small letters; nothing if it did not."""
-    found = _BY_ROLE.get(role_of(source), _nothing)
+    prove = _BY_ROLE.get(role_of(source), _nothing)
     if not _is_one(course, source):
         return NOTHING_SAID
-    return course.once(("proved", source), lambda: found(course, source))
+    return course.once(("proved", source), lambda: prove(course, source))
 
 
 def _is_one(course: Course, source: str) -> bool:
@@ -98,14 +98,14 @@ def _edges(course: Course) -> list[Edge]:
         )
         return asked[-1] if asked else t_s - ANSWER_SLACK_S
 
-    found: list[Edge] = []
+    edges: list[Edge] = []
     commanded = _commanded(course)
     for number, (on_s, off_s) in enumerate(commanded):
         later = commanded[number + 1][0] if number + 1 < len(commanded) else course.ends_s
-        found.append((True, since_s(on_s), min(on_s + limit_s, off_s)))
+        edges.append((True, since_s(on_s), min(on_s + limit_s, off_s)))
         if off_s < course.ends_s:
-            found.append((False, since_s(off_s), min(off_s + GONE_WITHIN_S, later)))
-    return found
+            edges.append((False, since_s(off_s), min(off_s + GONE_WITHIN_S, later)))
+    return edges
 
 
 def _commanded(course: Course) -> Sequence[Span]:

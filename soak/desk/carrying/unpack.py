@@ -68,14 +68,14 @@ def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str
     """
     bench = BenchFolder(bench_path)
     ledger = open_ledger(bench_path)
-    found = ledger.find_unit(unit)
-    ledger_says = ledger.for_header(found.tag)
-    sheet = bench.model_sheet(found.model)
+    entry = ledger.find_unit(unit)
+    ledger_says = ledger.for_header(entry.tag)
+    sheet = bench.model_sheet(entry.model)
     with in_one_sentence(folder, reading_fault):
-        carried, minds = _look(bench, folder, (found.tag, ledger_says[0]), given)
+        carried, minds = _look(bench, folder, (entry.tag, ledger_says[0]), given)
     port = carried.port
     usb_port(sheet, port)
-    soak_id = _new_id(bench, found.tag)
+    soak_id = _new_id(bench, entry.tag)
     write(bench.reports / soak_id, soak_id, ledger_says, sheet=sheet, of=carried)
     graded = grade_job(bench, ledger, bench.reports / soak_id)
     finding = next(

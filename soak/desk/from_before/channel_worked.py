@@ -43,7 +43,7 @@ def channel_worked(
         for line, course in _read(bench, others[-MOST_SOAKS:])
         if course.header.simulated == simulated and _ran(course)
     ]
-    found = [
+    workings = [
         ChannelWorked(
             after=silence.header.soak_id, soak_id=line.soak_id, tag=course.header.unit.tag
         )
@@ -52,7 +52,7 @@ def channel_worked(
         if switch_of(course.header) == switch_of(silence.header)
         and line.began_utc > silence.sessions()[-1].utc
     ]
-    newest = {worked.after: worked for worked in found}
+    newest = {worked.after: worked for worked in workings}
     return tuple(newest.values())
 
 

@@ -54,15 +54,15 @@ def seen_by_jobs_before(
     too. Real soaks say nothing of a simulated unit, nor simulated ones of a real unit.
     """
     earlier = ledger.earlier(unit.tag)
-    found = [soak for job in earlier.jobs for soak in _in_ledger(bench, job, simulated=simulated)]
-    found += _unknown(bench, ledger, earlier, unit=unit, job_id=job_id, simulated=simulated)
-    copies = _copies(bench, ledger, unit.tag, found)
+    soaks = [soak for job in earlier.jobs for soak in _in_ledger(bench, job, simulated=simulated)]
+    soaks += _unknown(bench, ledger, earlier, unit=unit, job_id=job_id, simulated=simulated)
+    copies = _copies(bench, ledger, unit.tag, soaks)
     by = Measures()
-    for listed in found:
+    for listed in soaks:
         if listed.course is not None:
             by = by.stricter(measures_of(listed.course))
-    read = [_read(soak, by, copies) for soak in found]
-    return _jobs(earlier, found, only_needed(read))
+    read = [_read(soak, by, copies) for soak in soaks]
+    return _jobs(earlier, soaks, only_needed(read))
 
 
 def to_mind(jobs: Sequence[JobBefore]) -> list[Message]:

@@ -76,10 +76,10 @@ def intake(bench_path: Path, unit: str, what: Intake, said: Tell, seed: int | No
     before = set(bench.soaks())
     complaint = what.complaint.strip()
     code = run_script(bench_path, script, [unit], seed=seed, may_sleep=True, complaint=complaint)
-    found = new_soaks(bench, before, tag)
-    if not found:
+    soaks = new_soaks(bench, before, tag)
+    if not soaks:
         return code
-    evidence = open_evidence(bench.find_soak(found[-1]))
+    evidence = open_evidence(bench.find_soak(soaks[-1]))
     seen = saw(course_of(evidence), Measures(), whole=False).failures
     said(told(seen, complaint, tag))
     said(proposed(seen, ports, sheet))

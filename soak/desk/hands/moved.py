@@ -34,9 +34,9 @@ def by_movement(evidence: Evidence) -> list[Message]:
         finding = judge_requirement(need, [course])
         lines.append(joined(" ", [finding.because, sentence(finding.judged_by)]))
     for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements):
-        found = movements(need, terms, course)
-        if found and terms.sources:
-            lines += _table(judge_requirement(need, [course]), terms, found)
+        moves = movements(need, terms, course)
+        if moves and terms.sources:
+            lines += _table(judge_requirement(need, [course]), terms, moves)
             smallest = smallest_break(terms, course)
             unseen = msg("not seen: breaks shorter than {smallest}", smallest=smallest)
             lines.append(joined("", ["  ", unseen]))

@@ -82,8 +82,8 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
             for fault in faults
         ]
         moved = {"moved": moves} if (moves := by_movement_as_data(evidence)) else {}
-        told = {"soak": header.soak_id, "events": rows, **moved}
-        return json.dumps({**told, **bench_as_data(course_of(evidence))}, indent=2)
+        plain = {"soak": header.soak_id, "events": rows, **moved}
+        return json.dumps({**plain, **bench_as_data(course_of(evidence))}, indent=2)
     seal = evidence.seal
     ended = msg("not sealed: it runs, or was cut off (`soak resume`)")
     if seal:

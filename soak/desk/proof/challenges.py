@@ -115,7 +115,7 @@ def challenges_of(references: References) -> list[Challenge]:
 
 def _read(file: Path) -> dict[str, Any]:
     try:
-        found = json.loads(file.read_text(encoding="utf-8"))
+        content = json.loads(file.read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}  # never proved, or the file was damaged: then nothing is claimed
-    return found if isinstance(found, dict) else {}
+    return content if isinstance(content, dict) else {}

@@ -140,18 +140,18 @@ def look_at(file: str, asked: Asked) -> Found:
         If a file cannot be read, is no recording, or a taught picture is none.
     """
     try:
-        pictures, told, complaints = _opened(file)
-        taught = tuple(_read(name) for name in (*asked.taught, *told.taught))
+        pictures, said, complaints = _opened(file)
+        taught = tuple(_read(name) for name in (*asked.taught, *said.taught))
         settings = WatcherSettings(
-            moving=told.moving if asked.moving is None else asked.moving,
-            size=told.size,
+            moving=said.moving if asked.moving is None else asked.moving,
+            size=said.size,
             taught=taught,
             protected=tuple(map(_read, asked.protected)),
             menu=tuple(map(_read, asked.menu)),
             fine_every=asked.fine_every,
         )
         try:
-            look = look_over(while_told(pictures, asked.tell), settings, told.period_s)
+            look = look_over(while_told(pictures, asked.tell), settings, said.period_s)
         except ValueError as fault:
             raise UsageError(joined(": ", [str(file), told_of(fault)])) from None
     except CannotOpen as fault:

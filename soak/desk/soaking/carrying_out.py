@@ -153,8 +153,8 @@ async def run_session(
     inbox = _inbox(prepared, clock)
     asking = Asking(ask, clock, inbox)
     try:
-        told = guarded(prepared, running.say)
-        async with opened(prepared.fixture, drivers, told, asking=asking, clock=clock) as found:
+        tell = guarded(prepared, running.say)
+        async with opened(prepared.fixture, drivers, tell, asking=asking, clock=clock) as found:
             for line in _proves_nothing(found.fixture):
                 running.say(msg("{tag}  MIND: {line}", tag=prepared.wanted.unit.tag, line=line))
             plan = begins.plan(found.fixture)

@@ -52,6 +52,6 @@ def _hello(reports: Path) -> dict[str, Any]:
             if not more:
                 break
             came += more
-        told = json.loads(came.partition(b"\n")[0])
-        return told if isinstance(told, dict) else {}
+        content = json.loads(came.partition(b"\n")[0])
+        return content if isinstance(content, dict) else {}
     return {}

@@ -97,8 +97,8 @@ def _asked(folder: Path, question: str) -> QuestionAsked | None:
     """Return what was asked last under an id, be it before there was a journal; None if nothing."""
     if (early := open_question(folder)) is not None:
         return early if early.id == question else None
-    told = facts(open_evidence(folder), QuestionAsked)
-    return next((asked for _, asked in reversed(told) if asked.id == question), None)
+    questions = facts(open_evidence(folder), QuestionAsked)
+    return next((asked for _, asked in reversed(questions) if asked.id == question), None)
 
 
 def _understood(folder: Path, question: str, said: str) -> str | float:
@@ -121,9 +121,9 @@ def _understood(folder: Path, question: str, said: str) -> str | float:
 
 def _number(said: str) -> float:
     asked = Question("", NOTHING_SAID, "number", "degC")
-    found = understood(asked, said)
-    if isinstance(found, float):
-        return found
+    answer = understood(asked, said)
+    if isinstance(answer, float):
+        return answer
     plain = msg("{typed} is not an answer; say yes, no, done or a number", typed=repr(said))
     raise UsageError(fahrenheit(said) or plain)
 

@@ -176,9 +176,9 @@ def _played(
     earlier: Sequence[tuple[str, SoakBefore]], repairs: Sequence[RepairStated]
 ) -> Iterator[tuple[str, SoakBefore | RepairStated]]:
     """Yield soaks and repairs of all jobs in the order in which the ledger took them in."""
-    told: list[tuple[str, SoakBefore | RepairStated]] = [*earlier]
-    told += [(repair.job_id, repair) for repair in repairs]
-    yield from sorted(told, key=lambda one: one[1].at)
+    story: list[tuple[str, SoakBefore | RepairStated]] = [*earlier]
+    story += [(repair.job_id, repair) for repair in repairs]
+    yield from sorted(story, key=lambda one: one[1].at)
 
 
 def _pools(

@@ -98,17 +98,17 @@ def functions_of(header: Header, kind: FailureKind, where: str = "") -> tuple[st
 
     A restart may come from what feeds the unit as well, so a function at an inlet counts along.
     """
-    found: set[str] = set()
+    names: set[str] = set()
     for need in header.requirements:
         rule = rule_of(need)
         if rule is not None and rule.failures is kind and (not where or where in need.needs):
-            found |= need.shows_repair
+            names |= need.shows_repair
     if kind is FailureKind.RESTARTS:
         ports = header.model_sheet.ports
         inlets = {name for name, port in ports.items() if port.kind == "power"}
         functions = header.model_sheet.functions
-        found |= {name for name, one in functions.items() if one.port in inlets}
-    return tuple(sorted(found))
+        names |= {name for name, one in functions.items() if one.port in inlets}
+    return tuple(sorted(names))
 
 
 def _picture(course: Course, by: Measures, hands: Sequence[Span]) -> Iterator[Failures]:

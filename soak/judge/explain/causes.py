@@ -94,7 +94,7 @@ class Cause:
 
 def probable_causes(soaks: Sequence[Evidence]) -> Sequence[Cause]:
     """Return the pointers that the soaks of one job give, the likeliest first; often none."""
-    found: dict[str, list[tuple[Message, int]]] = {}
+    reasons: dict[str, list[tuple[Message, int]]] = {}
     total = 0
     for soak in soaks:
         clues = Clues(course_of(soak))
@@ -102,8 +102,8 @@ def probable_causes(soaks: Sequence[Evidence]) -> Sequence[Cause]:
         for key, pointer in _POINTERS.items():
             said = pointer(clues)
             if said is not None:
-                found.setdefault(key, []).append(said)
-    causes = [_joined(key, said, total) for key, said in found.items()]
+                reasons.setdefault(key, []).append(said)
+    causes = [_joined(key, said, total) for key, said in reasons.items()]
     return sorted(causes, key=lambda cause: -cause.explains)
 
 
@@ -374,5 +374,5 @@ def _warmed_anew(clues: Clues) -> float | None:
     if clues.hottest is None:
         return None
     _, t_s, degc = clues.hottest
-    found = [sudden_warming(t_s, degc, *window) for window in clues.course.power]
-    return next((when_s for when_s in found if when_s is not None), None)
+    warmings = [sudden_warming(t_s, degc, *window) for window in clues.course.power]
+    return next((when_s for when_s in warmings if when_s is not None), None)

@@ -274,8 +274,8 @@ def log_rank(lives: Sequence[Life], other: Sequence[Life]) -> tuple[float, float
     checked(lives)
     checked(other)
     groups = [0] * len(lives) + [1] * len(other)
-    found = _library().logrank(Z=groups, **_columns([*lives, *other]))
-    return float(found.statistic), float(found.p_value)
+    test = _library().logrank(Z=groups, **_columns([*lives, *other]))
+    return float(test.statistic), float(test.p_value)
 
 
 def fit_weibull(lives: Sequence[Life]) -> Weibull:

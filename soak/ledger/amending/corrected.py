@@ -136,7 +136,7 @@ class Corrections:
         )
         if before is not None:
             query = query.where(CORRECTIONS.c.entry < before)
-        found = connection.execute(query.order_by(CORRECTIONS.c.entry)).all()
+        rows = connection.execute(query.order_by(CORRECTIONS.c.entry)).all()
         return cls(
             [
                 Correction(
@@ -148,7 +148,7 @@ class Corrections:
                     why=row.why,
                     new=row.new,
                 )
-                for row in found
+                for row in rows
             ]
         )
 
@@ -181,11 +181,11 @@ class Corrections:
 
     def new(self, entry: int) -> dict[str, Any]:
         """Return what stands in place of an entry's own words: the latest of each."""
-        found: dict[str, Any] = {}
+        values: dict[str, Any] = {}
         for correction in self.of(entry):
             if correction.new is not None and self.stands(correction):
-                found |= {**correction.new, **self.new(correction.entry)}
-        return found
+                values |= {**correction.new, **self.new(correction.entry)}
+        return values
 
 
 _OF_ENTRY = (ENTRIES.c.unit_id, ENTRIES.c.day, ENTRIES.c.at, ENTRIES.c.by, ENTRIES.c.recorded_utc)
@@ -288,15 +288,15 @@ def _jobs(
         for kind in (BACK, REPAIR)
         for fact in facts(connection, kind, corrections=known)
     }
-    found = []
+    rows = []
     for job in jobs:
         first = firsts.get(job["begun_by"])
         if first is not None:
             why = f"came back: {first['complaint']}" if first.kind == BACK else job["why"]
-            found.append(replace(job, when=first.when, said={**job.said, "why": why}))
+            rows.append(replace(job, when=first.when, said={**job.said, "why": why}))
         elif withdrawn or _begins(connection, job, known):
-            found.append(job)
-    return found
+            rows.append(job)
+    return rows
 
 
 def _begins(connection: Connection, job: Fact, known: Corrections) -> bool:

@@ -103,19 +103,19 @@ def restated(connection: Connection, header: Header) -> Restated:
     if soak is None:
         return Restated(header)
     now = Corrections.read(connection)
-    told = _told(connection, soak, now)
-    opened = _opened(connection, told.row, soak, now)
+    facts = _told(connection, soak, now)
+    opened = _opened(connection, facts.row, soak, now)
     during = tuple(
         OpenedStated(on=since.on, why=since.why)
         for since in opened
         if since.during and not since.withdrawn
     )
     stated = replace(header.unit, opened_during=during)
-    if told.same:
+    if facts.same:
         return Restated(replace(header, unit=stated), (), opened)
-    unit = told.unit(stated)
-    references = told.references(header.references)
-    amended = (*told.serial(header.unit), *told.amended())
+    unit = facts.unit(stated)
+    references = facts.references(header.references)
+    amended = (*facts.serial(header.unit), *facts.amended())
     return Restated(replace(header, unit=unit, references=references), amended, opened)
 
 
@@ -126,8 +126,8 @@ def amended(
     soak = _soak(connection, soak_id)
     if soak is None:
         return ()
-    told = _told(connection, soak, corrections or Corrections.read(connection))
-    return () if told.same else told.amended()
+    facts = _told(connection, soak, corrections or Corrections.read(connection))
+    return () if facts.same else facts.amended()
 
 
 def _soak(connection: Connection, soak_id: str) -> Fact | None:
@@ -170,7 +170,7 @@ class _Told:
 
     def of(self, kind: str) -> list[Amended]:
         """Return what differs of a kind of entry."""
-        first, second = ({fact.entry: fact for fact in found} for found in self.both(kind))
+        first, second = ({fact.entry: fact for fact in facts} for facts in self.both(kind))
         return [
             _amended(kind, self.now.last(entry), _said(first.get(entry)), _said(second.get(entry)))
             for entry in sorted({*first, *second})
@@ -265,8 +265,8 @@ def _stands(stated: Json, stands: Mapping[int, Json]) -> Json:
 def _said(fact: Fact | None) -> str:
     if fact is None:
         return ""
-    told: Sequence[Any] = [fact[name] for name in _TELLING[fact.kind]]
-    return ", ".join(str(value) for value in (*told, fact.when.day) if value)
+    values: Sequence[Any] = [fact[name] for name in _TELLING[fact.kind]]
+    return ", ".join(str(value) for value in (*values, fact.when.day) if value)
 
 
 _TELLING: Mapping[str, Sequence[str]] = {

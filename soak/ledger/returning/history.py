@@ -175,8 +175,8 @@ def _settled(fact: Fact) -> str:
 
 def _correction(fact: Fact) -> str:
     new = fact["new"] or {}
-    told = ", ".join(f"{name}: {value}" for name, value in new.items() if name not in _UNSAID)
-    what = f" ({told})" if told else ""
+    text = ", ".join(f"{name}: {value}" for name, value in new.items() if name not in _UNSAID)
+    what = f" ({text})" if text else ""
     return f"entry {fact['of']}{what}: {fact['why']}"
 
 

@@ -46,7 +46,7 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
         for kept_file in evidence.kept_files()
         if kept_file.media_type.startswith("image/")
     ]
-    told = []
+    shown = []
     used_bytes = 0
     for index, kept in enumerate(_chosen(kept_files, pointed)):
         name = f"s{number}-f{index + 1}"
@@ -63,8 +63,8 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
             problem = msg("left out to keep the page small; it is in the soak's folder")
         used_bytes += 0 if problem else len(data)
         frame = _frame(kept, name, problem)
-        told.append(Picture(frame, media_type, b"" if problem else data))
-    return told
+        shown.append(Picture(frame, media_type, b"" if problem else data))
+    return shown
 
 
 def picture_type(data: bytes) -> str:

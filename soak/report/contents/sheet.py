@@ -93,17 +93,17 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
         raise ValueError("a report needs at least one soak")
     drawings: dict[str, Drawing] = {}
     shown: dict[str, Picture] = {}
-    told: list[Soak] = []
+    soaks_: list[Soak] = []
     courses = [course_of(evidence) for evidence in soaks]
     for number, evidence in enumerate(courses, start=1):
         drawn = draw(evidence, number)
         frames = pictures(evidence, number, _pointed(judgement, evidence))
         drawings |= {drawing.chart.name: drawing for drawing in drawn}
         shown |= {frame.frame.name: frame for frame in frames}
-        told.append(
+        soaks_.append(
             tell(evidence, [figure.chart for figure in drawn], [frame.frame for frame in frames])
         )
-    report = _report(judgement, courses, context, told)
+    report = _report(judgement, courses, context, soaks_)
     return Sheet(_identified(report, soaks[-1].header.job_id), drawings, shown)
 
 
@@ -322,8 +322,8 @@ def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportCont
     scripts = []
     for evidence in soaks:
         script = evidence.header.script
-        told = {key: one for key, one in as_json(script).items() if key != "file"}
-        digest = hashlib.sha256(canonical_json(told)).hexdigest()
+        plain = {key: one for key, one in as_json(script).items() if key != "file"}
+        digest = hashlib.sha256(canonical_json(plain)).hexdigest()
         name = named(script.name)
         scripts.append(msg("script {name}, SHA-256 {digest}", name=name, digest=digest))
     return Method(

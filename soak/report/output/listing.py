@@ -154,7 +154,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         msg("Serial {serial}", serial=unit.serial),
         report.claim.words if report.grade.ready else None,
     ]
-    told = {
+    words = {
         "own": own_words(TEMPLATE),
         "day": report.performed,
         "grade": ready if shown_ready else msg("NOT READY"),
@@ -171,7 +171,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
     tested = _some(report.shown, most, speaks, _LINE, brief=brief)
     untested = _some(missing, most, speaks, _LINE, brief=brief)
     return {
-        **spoken(told, speaks),
+        **spoken(words, speaks),
         "language": speaks.code,
         "simulated": report.simulated,
         "under": shortened(say(begin(under)), under_at_most),

@@ -65,9 +65,9 @@ def fitted(data: Any) -> tuple[Any, frozenset[str]]:
         )
         return "".join(MISSING if letter in lacking else letter for letter in data), lacking
     if isinstance(data, Mapping):
-        found = {key: fitted(value) for key, value in data.items()}
-        fit: Any = {key: one for key, (one, _) in found.items()}
-        return fit, frozenset().union(*(lacking for _, lacking in found.values()))
+        fits = {key: fitted(value) for key, value in data.items()}
+        fit: Any = {key: one for key, (one, _) in fits.items()}
+        return fit, frozenset().union(*(lacking for _, lacking in fits.values()))
     if isinstance(data, list | tuple):
         each = [fitted(value) for value in data]
         return [one for one, _ in each], frozenset().union(*(lacking for _, lacking in each))

@@ -271,7 +271,7 @@ class FineFaults:
         """Tell whether a tear found before is still there, or a new one is."""
         if self._tears and still_torn(now, self._tears):
             return True  # costs less than to look for another
-        found = tears(now, last)
-        if found or not self.episodes[TORN].active:
-            self._tears = found
-        return bool(found)
+        places = tears(now, last)
+        if places or not self.episodes[TORN].active:
+            self._tears = places
+        return bool(places)

@@ -263,9 +263,11 @@ def tears(now: View, before: View, most: Motion = MOST_MOTION) -> list[tuple[int
     """Return (row, shift in pixels) of each new tear; the scene has moved by `most` at most."""
     agree = 1 if most == MOST_MOTION else AGREE
     rows = candidates(now.row_steps, before.row_steps, most[0]) + changes_begin(now, before)
-    found = ((row, shift_after(now, row, agree)) for row in dict.fromkeys(rows))
+    shifts = ((row, shift_after(now, row, agree)) for row in dict.fromkeys(rows))
     return [
-        (row, shift) for row, shift in found if shift and _came_apart(now, before, row, shift, most)
+        (row, shift)
+        for row, shift in shifts
+        if shift and _came_apart(now, before, row, shift, most)
     ]
 
 
