@@ -212,11 +212,11 @@ class Course:
     def _find_told_holes(self) -> list[Hole]:
         states = {source: self.states(source) for source in self.sources}
         within_s = patient_start_limit_s(self.header.model_sheet)
-        told = holes.told_holes(self.marks(), states, self.session_spans, self.ends_s, within_s)
+        told_of = holes.told_holes(self.marks(), states, self.session_spans, self.ends_s, within_s)
         gaps = holes.gaps(self.session_spans)
         dead = [] if self.gone_dead is None else [self.gone_dead]
         own = [*self._supply_holes(), *dead, *self._probes_off(), *self._torn()]
-        return [*told, *gaps, *own]
+        return [*told_of, *gaps, *own]
 
     def _torn(self) -> list[Hole]:
         return [
@@ -270,14 +270,14 @@ class Course:
         return self._once(("holes", source), lambda: self._find_holes(source))
 
     def _find_holes(self, source: str) -> list[Hole]:
-        holes_ = [hole for hole in self.told_holes if hole.source in (EVERYTHING, source)]
+        told = [hole for hole in self.told_holes if hole.source in (EVERYTHING, source)]
         blind = holes.blind_holes(source, self.periods(source), self.states(source))
         silent: list[Hole] = []
         if role_of(source) == "probe" and source in self.sources:
             own = self.header.fixture.own(source)
             t_s, _ = self._evidence.series(source)  # what was garbled was said all the same
             silent = holes.silences(source, t_s, own, self.session_spans)
-        return sorted([*holes_, *blind, *silent], key=lambda hole: (hole.from_s, hole.to_s))
+        return sorted([*told, *blind, *silent], key=lambda hole: (hole.from_s, hole.to_s))
 
     def blind(self, source: str) -> list[Span]:
         """Return when the bench could not see a source, whatever the reason."""

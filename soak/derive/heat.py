@@ -289,9 +289,9 @@ def heat_reference_of(course: Course) -> HeatReference | None:
     wired = course.header.fixture.probes
     ends: dict[str, End] = {}
     for quantity in spots_of(course.header.fixture):
-        found = last_end(course, quantity)
-        if isinstance(found, End):
-            ends[wired[quantity.removeprefix("probe.")].spot] = found
+        reached = last_end(course, quantity)
+        if isinstance(reached, End):
+            ends[wired[quantity.removeprefix("probe.")].spot] = reached
     if not ends:
         return None
     run = next(iter(ends.values())).run

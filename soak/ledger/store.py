@@ -206,11 +206,11 @@ class Store:
             self._refuse_foreign(connection)
             self._log_ahead(connection)
         with self._transaction(engine, _TO_WRITE) as connection:
-            found = self._version(connection)
-            if found == 0:
+            schema = self._version(connection)
+            if schema == 0:
                 METADATA.create_all(connection)
                 _stamp(connection, self._newest)
-            for version in range(max(found, 1), self._newest if found else 0):
+            for version in range(max(schema, 1), self._newest if schema else 0):
                 self._steps[version - 1](connection)
                 _stamp(connection, version + 1)
 

@@ -81,11 +81,11 @@ def find(connection: Connection, text: str) -> UnitRow:
     by_serial = [row for row in known if wanted_plain and plain(row.serial) == wanted_plain]
     by_mistake = [row for row in known if mistyped(row, text)]
     by_beginning = [row for row in known if _begins(row, wanted, wanted_plain)]
-    for found in (by_tag, by_serial, by_mistake, by_beginning):
-        if len(found) == 1:
-            return found[0]
-        if found:
-            listed = ", ".join(row.tag for row in found[:6])
+    for candidate in (by_tag, by_serial, by_mistake, by_beginning):
+        if len(candidate) == 1:
+            return candidate[0]
+        if candidate:
+            listed = ", ".join(row.tag for row in candidate[:6])
             raise LedgerError(
                 msg(
                     "{text} may be any of {listed}; type more of it, or a whole tag",

@@ -138,9 +138,9 @@ def as_json(fact: Fact) -> Json:
 def _said_again(text: str, said: object, name: str) -> Message:
     """Return what a mark tells; where that cannot be read, or says another thing, its English."""
     with suppress(ValueError):
-        told = of_plain(said[name]) if isinstance(said, Mapping) and name in said else text
-        if isinstance(told, Message) and told == text:
-            return told
+        said_ = of_plain(said[name]) if isinstance(said, Mapping) and name in said else text
+        if isinstance(said_, Message) and said_ == text:
+            return said_
     return message_of(text)
 
 

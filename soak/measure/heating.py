@@ -154,8 +154,8 @@ def fit_two(t_s: Floats, value: Floats) -> Fit | None:
     least, a, b = min(tried)
     if not math.isfinite(least):
         return None
-    found = minimize(misfit, np.array([a, b]), method="Nelder-Mead", options={"xatol": 1e-5})
-    taus = sorted(math.exp(float(log)) for log in found.x)
+    best = minimize(misfit, np.array([a, b]), method="Nelder-Mead", options={"xatol": 1e-5})
+    taus = sorted(math.exp(float(log)) for log in best.x)
     return _as_fit(when, values, taus)
 
 

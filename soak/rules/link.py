@@ -197,7 +197,7 @@ def _speeds(
     t_s, value = course.series(need.quantity)
     there = [(p.from_s, p.to_s) for p in course.periods(_source(need)) if p.state == "seen"]
     windows = course.windows(need.stretch)
-    found: list[tuple[float, float, float]] = []
+    falls: list[tuple[float, float, float]] = []
     for begin_s, end_s in there:
         chosen = (t_s >= begin_s) & (t_s < end_s)
         times = t_s[chosen]
@@ -206,10 +206,10 @@ def _speeds(
         for at in starts:
             later = starts[starts > at]
             to_s = float(times[later[0]]) if len(later) else end_s
-            found.append((float(times[at]), to_s, float(speeds[at])))
+            falls.append((float(times[at]), to_s, float(speeds[at])))
     return [
         (max(from_s, part[0]), min(to_s, part[1]), speed)
-        for from_s, to_s, speed in found
+        for from_s, to_s, speed in falls
         if to_s - from_s >= terms.settles_s
         for part in common([(from_s, to_s)], windows)
     ]

@@ -153,9 +153,9 @@ def _because(
 
 def _no_dropout(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` losses were as long as `at_least_s`."""
-    found = [losses_of(need, course) for course in soaks]
-    shorter = sum(len(losses.short) for losses in found)
-    return _settled(need, soaks, [losses.long for losses in found], _dropouts, shorter=shorter)
+    by_soak = [losses_of(need, course) for course in soaks]
+    shorter = sum(len(losses.short) for losses in by_soak)
+    return _settled(need, soaks, [losses.long for losses in by_soak], _dropouts, shorter=shorter)
 
 
 def _dropouts(number: int) -> Message:

@@ -39,7 +39,7 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
 
     None follows where nobody and nothing switched the unit on.
     """
-    found: list[Step] = []
+    proved: list[Step] = []
     steps: list[Callable[[Stand], Awaitable[list[Step]]]] = [
         what_each_is,
         _off_and_on,
@@ -65,10 +65,10 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
             ends = isinstance(fault, NotSwitched)
         for word in said:
             tell(word)
-        found += said
+        proved += said
         if ends:
             break
-    return found
+    return proved
 
 
 async def _off_and_on(stand: Stand) -> list[Step]:

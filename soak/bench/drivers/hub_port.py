@@ -167,8 +167,8 @@ class HubPortSwitch:
 def _path_of(libusb: LibUsb, name: str) -> str:
     """Return where the hub is now: it may have been plugged elsewhere."""
     devices = libusb.read().values()
-    found = named(name, devices)
-    if found is None:
+    hub = named(name, devices)
+    if hub is None:
         hubs = sorted(device.best_name for device in devices if device.is_hub)
         listed = (
             msg("the hubs are {hubs}", hubs=joined(", ", hubs))
@@ -178,7 +178,7 @@ def _path_of(libusb: LibUsb, name: str) -> str:
         raise UsbFault(
             msg("there is no USB device {name} here; {listed}", name=name, listed=listed)
         )
-    return found.path
+    return hub.path
 
 
 def look_at_hub(libusb: LibUsb, name: str, port: int) -> HubWords:

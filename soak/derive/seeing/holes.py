@@ -204,14 +204,14 @@ def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) ->
     A driver that only came late (`late` in the detail) read on from what it had opened; after all
     else the source may have been opened again.
     """
-    told = [state for state in states if state.state == BLIND]
+    blind = [state for state in states if state.state == BLIND]
     holes = []
     for period in seen:
         if period.state not in UNSEEN:
             continue
-        at = bisect_left(told, period.from_s, key=lambda state: state.t_s)
-        own = at < len(told) and told[at].t_s <= period.to_s
-        said = said_by(told[at]) if own else StateSaid()
+        at = bisect_left(blind, period.from_s, key=lambda state: state.t_s)
+        own = at < len(blind) and blind[at].t_s <= period.to_s
+        said = said_by(blind[at]) if own else StateSaid()
         why = just(said.why) if said.why else _UNTOLD[period.state]
         made = looked_away if said.late else gave_way
         holes.append(made(period.from_s, period.to_s, source, why))

@@ -114,9 +114,9 @@ def _at(t_s: float, told: Said) -> Message:
 def _not_the_units(evidence: JournalEvidence) -> list[Message]:
     """Tell of trips that were not the unit's, and of readings that count for nothing."""
     course = course_of(evidence)
-    told = [*cut(course), *not_counted(course), *unguarded(course)]
-    told.sort(key=lambda one: one[0])
-    lines = [_at(t_s, what) for t_s, what in told]
+    others = [*cut(course), *not_counted(course), *unguarded(course)]
+    others.sort(key=lambda one: one[0])
+    lines = [_at(t_s, what) for t_s, what in others]
     mind = [what for what in (never_off(course), _left_on(evidence)) if what]
     return lines + [msg("MIND: {what}", what=what) for what in mind]
 

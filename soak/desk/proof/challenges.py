@@ -85,13 +85,13 @@ def reference(
     proved = known.pop("proved", None)
     seen = read_as(BenchProved, known)
     breaks = [trial.smallest_s for trial in seen.seen if trial.source == "capture"]
-    found = replace(seen, smallest_break_s=next(iter(breaks), None))
+    whole = replace(seen, smallest_break_s=next(iter(breaks), None))
     if not proved or proved["tag"] != tag or proved["fixture"] != without_identity(fixture):
-        return found, None
+        return whole, None
     age_s = (now - datetime.fromisoformat(proved["utc"])).total_seconds()
     if not 0 <= age_s <= PROVED_FOR_S:
-        return found, None
-    return found, UnitProved(on=found.on, by=proved["by"], is_=proved["is"])
+        return whole, None
+    return whole, UnitProved(on=whole.on, by=proved["by"], is_=proved["is"])
 
 
 def without_identity(fixture: Fixture) -> Any:

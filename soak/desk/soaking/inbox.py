@@ -109,10 +109,10 @@ def _understood(folder: Path, question: str, said: str) -> str | float:
     UsageError
         If it is none.
     """
-    found = _asked(folder, question)
-    if found is None or found.expects == "number":
-        return said.lower() if found is None and is_word(said) else _number(said)
-    asked = Question(question, NOTHING_SAID, found.expects)
+    question_ = _asked(folder, question)
+    if question_ is None or question_.expects == "number":
+        return said.lower() if question_ is None and is_word(said) else _number(said)
+    asked = Question(question, NOTHING_SAID, question_.expects)
     given = understood(asked, said)
     if given is None or not said.strip():
         raise UsageError(joined(": ", [question, why_not(asked, said)]))

@@ -219,10 +219,10 @@ def facts(
         query = query.where(table.c.entry < before)
     known = corrections or Corrections.read(connection)
     rows = connection.execute(query.order_by(table.c.entry)).all()
-    found = [_fact(row, kind, table, known) for row in rows]
+    stated = [_fact(row, kind, table, known) for row in rows]
     if kind == JOB:
-        return _jobs(connection, found, known, withdrawn=withdrawn)
-    return [fact for fact in found if withdrawn or known.withdrawal(fact.entry) is None]
+        return _jobs(connection, stated, known, withdrawn=withdrawn)
+    return [fact for fact in stated if withdrawn or known.withdrawal(fact.entry) is None]
 
 
 def unit_rows(connection: Connection) -> Sequence[UnitRow]:

@@ -215,8 +215,8 @@ class _Told:
 
     def _repairs(self, stated: Sequence[RepairStated]) -> tuple[RepairStated, ...]:
         first, second = (
-            {fact.entry: repair_stated(as_repair(fact)) for fact in found}
-            for found in self.both(REPAIR)
+            {fact.entry: repair_stated(as_repair(fact)) for fact in repair}
+            for repair in self.both(REPAIR)
         )
         return _put_right(stated, first, second)
 
