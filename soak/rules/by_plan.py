@@ -14,7 +14,6 @@ from soak.derive.jobs_before import FailureKind
 from soak.derive.said import in_short
 from soak.derive.seeing.coverage import BY_PLAN, coverage, dead_in
 from soak.derive.sequential import (
-    Carried,
     Decision,
     decide,
     frozen_carried,
@@ -25,6 +24,7 @@ from soak.derive.sequential import (
 from soak.derive.starting.early import early_of
 from soak.derive.starting.tried import limit_of, limits_in_words
 from soak.derive.strata import halves_in_words, in_words, strata
+from soak.frozen.references import Carried
 from soak.frozen.shape import as_json, kept, read_as
 from soak.marks import StretchEnds, fact_as
 from soak.records import Json, Requirement
