@@ -60,8 +60,12 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     allowed_per_h = need.limit or 0.0
     doubtful = 0
     readings = 0
-    covered, pointers, watched, times = [], [], [], []
-    usual_s, from_s = 0.0, 0.0
+    covered = []
+    pointers = []
+    watched = []
+    times = []
+    usual_s = 0.0
+    from_s = 0.0
     for course in soaks:
         one = uninterrupted(course, trace(course, need))
         covered.append(coverage(course, need, one.unseen))
@@ -75,10 +79,12 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
         watched.append(minus(course.windows(need.stretch), one.unseen))
         times.append([(float(t_s), float(t_s)) for t_s in one.t_s[late]])
         for at in late:
-            when_s, took_s = float(one.t_s[at]), float(one.value[at])
+            when_s = float(one.t_s[at])
+            took_s = float(one.value[at])
             what = msg("late read ({time})", time=Amount(took_s, "s"))
             pointers.append(Pointer(course.header.soak_id, when_s - took_s, when_s, what))
-    number, seen_h = sum(map(len, times)), sum(map(total_s, watched)) / 3600
+    number = sum(map(len, times))
+    seen_h = sum(map(total_s, watched)) / 3600
     if not readings or seen_h <= 0:
         return not_shown(need, covered[-1].why or msg("no data was read"))
     confidence = need.confidence or 0.95

@@ -320,7 +320,8 @@ class Soak:
             try:
                 sha256 = await self._journal.seal(self._how, self._guard_log())
             except JournalError as fault:
-                self._how, self._why = "bench fault", self._why or told_of(fault)
+                self._how = "bench fault"
+                self._why = self._why or told_of(fault)
         written = bool(sha256) and self._hub.fault is None
         return Ended(self._how, self._why, sha256, asked=self._asked, written=written)
 

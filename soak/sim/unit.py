@@ -112,7 +112,8 @@ class SimulatedUnit:
             return
         self.powered = on
         if not on:
-            self._off_since_s, self._before_off = t_s, copy.deepcopy(self._plans())
+            self._off_since_s = t_s
+            self._before_off = copy.deepcopy(self._plans())
             self._end(t_s)
         elif t_s - self._off_since_s < self.scene.supply.rides_through_s:
             self._go_on(t_s)

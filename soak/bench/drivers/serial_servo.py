@@ -152,7 +152,8 @@ class TextServo:
 
     async def aclose(self) -> None:
         """Go to rest and let go of the port."""
-        at_rest, self._at_rest = self._at_rest, True  # tried once: twice is safe
+        at_rest = self._at_rest
+        self._at_rest = True  # tried once: twice is safe
         try:
             if not at_rest:
                 await self.rest()

@@ -65,7 +65,8 @@ class StandIn:
             now = self._watch.take(trio.current_time(), self._look())
             if _differs(now, self._status):
                 self._say(_in_words(now))
-                self._changed, changed = trio.Event(), self._changed
+                changed = self._changed
+                self._changed = trio.Event()
                 self._status = now
                 changed.set()
             self._status = now

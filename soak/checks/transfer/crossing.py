@@ -235,7 +235,8 @@ class Crossing:
         if bad_bytes:
             wrong[kind] = bad_bytes // SECTOR_BYTES
         else:  # it has no place, and was a failure all the same
-            wrong[ONCE], bad_bytes = 1, SECTOR_BYTES
+            wrong[ONCE] = 1
+            bad_bytes = SECTOR_BYTES
         damaged_bytes = counts.damaged_bytes + bad_bytes
         self._tell(self._log.failed(self._bench.clock.now_s(), came.took_s, damaged_bytes))
         bad = [{"kind": kind, "offset_bytes": at, "damaged_bytes": size} for at, size in found.bad]

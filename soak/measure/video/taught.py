@@ -55,7 +55,7 @@ class TaughtPictures:
             return False
         cards = self._greys[held.form == "mjpeg", luma]
         return any(
-            self._is(held, grey, card, colours, luma)
+            self._is(held, grey, card, colours=colours, luma=luma)
             for card, colours in zip(cards, self._colours, strict=True)
         )
 

@@ -228,7 +228,8 @@ class PictureWatcher:
         """Return the pictures to judge: those passed over too, where something has changed."""
         passed = self._pending
         self._pending = []
-        before, self._passed = self._passed, []  # directly before the picture judged last
+        before = self._passed  # directly before the picture judged last
+        self._passed = []
         if not passed and not before:
             return (arrived,)
         kind = self._kind(arrived.held)

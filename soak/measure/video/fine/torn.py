@@ -250,11 +250,11 @@ def _came_apart(now: View, before: View, row: int, shift: int, most: Motion = MO
         place = row - motion[0]
         if not 0 <= place < len(before.row_steps) or shift_after(before, place):
             continue
-        other = _Votes(now, before, tears_off, motion, by)
+        other = _Votes(now, before, tears_off, motion=motion, shift=by)
         if other.torn < max(_FEWEST_PARTS, 2 * other.whole):
             continue
-        one = _Votes(now, before, stays, motion, by)
-        if one.whole >= max(1, 2 * one.torn):
+        own = _Votes(now, before, stays, motion=motion, shift=by)
+        if own.whole >= max(1, 2 * own.torn):
             return True
     return False
 
