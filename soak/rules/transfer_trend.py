@@ -60,8 +60,12 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     allowed_per_h = need.limit or 0.0
     doubtful = 0
     readings = 0
-    covered, pointers, watched, times = [], [], [], []
-    usual_s, from_s = 0.0, 0.0
+    covered = []
+    pointers = []
+    watched = []
+    times = []
+    usual_s = 0.0
+    from_s = 0.0
     for course in soaks:
         one = uninterrupted(course, trace(course, need))
         covered.append(coverage(course, need, one.unseen))
@@ -75,10 +79,12 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
         watched.append(minus(course.windows(need.stretch), one.unseen))
         times.append([(float(t_s), float(t_s)) for t_s in one.t_s[late]])
         for at in late:
-            when_s, took_s = float(one.t_s[at]), float(one.value[at])
+            when_s = float(one.t_s[at])
+            took_s = float(one.value[at])
             what = msg("late read ({time})", time=Amount(took_s, "s"))
             pointers.append(Pointer(course.header.soak_id, when_s - took_s, when_s, what))
-    number, seen_h = sum(map(len, times)), sum(map(total_s, watched)) / 3600
+    number = sum(map(len, times))
+    seen_h = sum(map(total_s, watched)) / 3600
     if not readings or seen_h <= 0:
         return not_shown(need, covered[-1].why or msg("no data was read"))
     confidence = need.confidence or 0.95
@@ -91,7 +97,7 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     often = how_often(need, placed(zip(watched, times, strict=True)))
     margin = allowed_per_h - surely_per_h
     value = Value(per_h, bound_high=often.most_per_h, margin=margin, method=by_bouts(method))
-    told = msg(
+    text = msg(
         "{counted} in {time}, surely {surely} an hour; usual is {usual}, late from {late}",
         counted=_late(number),
         time=Amount(seen_h * 3600, "s"),
@@ -102,10 +108,10 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     detail = {"late": number, "doubtful": doubtful, "readings": readings, "late_from_s": from_s}
     good = surely_per_h <= allowed_per_h
     if good and rate_at_least(number + doubtful, seen_h, confidence) > allowed_per_h:
-        why = joined("; ", [told, _in_doubt(doubtful)])
+        why = joined("; ", [text, _in_doubt(doubtful)])
         return not_shown(need, why, value, pointers, detail=detail)
     doubt = sentence(_in_doubt(doubtful)) if doubtful else None
-    because = paragraph(sentence(told), doubt, often.told)
+    because = paragraph(sentence(text), doubt, often.told)
     detail.update(often.detail)
     return settle(need, good, because, value, covered=covered, pointers=pointers, detail=detail)
 
@@ -246,7 +252,7 @@ def drift_of(t_s: Floats, speed: Floats, confidence: float) -> Drift | None:
     if began <= 0:
         return None
     lost, least, most = (
-        -one * span_s / began for one in (slope.slope, slope.bound_high, slope.bound_low)
+        -change * span_s / began for change in (slope.slope, slope.bound_high, slope.bound_low)
     )
     return Drift(began, lost, least, most, from_s=float(t_s[0]), to_s=float(t_s[-1]))
 

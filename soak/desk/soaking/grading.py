@@ -72,7 +72,7 @@ def grade_job(
     earlier, missing = others_of(bench, ledger, header)
     unkept += [_keep(ledger, evidence) for evidence in earlier]
     evidence = (*earlier, newest)
-    soaks = [as_restated(ledger, one) for one in evidence]
+    soaks = [as_restated(ledger, own) for own in evidence]
     judgement = judge(soaks, script, on_record(ledger, header))
     if script is None:
         unkept.append(_keep(ledger, newest, judgement))

@@ -93,19 +93,19 @@ def known_keys(bench: Path, more: str = "") -> dict[str, str]:
     UsageError
         If `more` is neither.
     """
-    found: dict[str, str] = {}
+    keys: dict[str, str] = {}
     own = bench / KEY_FOLDER / _PUBLIC
     if own.is_file():
-        found[own.read_text().strip()] = "this bench"
+        keys[own.read_text().strip()] = "this bench"
     others = bench / KEY_FOLDER / _KNOWN
     if others.is_file():
         for line in others.read_text(encoding="utf-8").splitlines():
             key, _, name = line.strip().partition(" ")
             if key:
-                found[key] = name or "a known bench"
+                keys[key] = name or "a known bench"
     if more:
-        found[_given(more)] = "the key given"
-    return found
+        keys[_given(more)] = "the key given"
+    return keys
 
 
 def _given(more: str) -> str:
