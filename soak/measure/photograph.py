@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from soak.measure.video.jpeg_header import NotAJpeg, can_hold, read_jpeg_header
-from soak.words import msg
+from soak.words import Number, msg
 
 LONGEST_SIDE = 1600
 """Pixels of the longer side that are kept. Our own choice: a display still reads well."""
@@ -31,9 +31,15 @@ _JPEG = b"\xff\xd8\xff"
 _PNG = b"\x89PNG\r\n\x1a\n"
 _SCAN = b"\xff\xda"
 _END = b"\xff\xd9"
-"""Markers of a scan and of the end: within coded data FF is followed by 00 (ITU-T T.81, B.1.1.5)."""
+"""Markers of a scan and of the end. In coded data FF is followed by 00 (ITU-T T.81, B.1.1.5)."""
 _DECODED = frozenset({b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"eXIf", b"IEND"})
 """Chunks that make the picture and set it upright; all others go before anything is decoded."""
+_SAMPLES = {2: 3, 4: 2, 6: 4}
+"""Samples of a pixel by the kind of colour; else 1 (PNG Specification, 11.2.1)."""
+_SPARE_BYTES = 4096
+"""More than a picture takes at its rows' ends and beginnings, beside 16 B a row. Our own choice."""
+_PIECE_BYTES = 1 << 20
+"""So much is unpacked at a time. Our own choice."""
 _REDUCED = (
     (8, cv2.IMREAD_REDUCED_COLOR_8),
     (4, cv2.IMREAD_REDUCED_COLOR_4),
@@ -66,14 +72,6 @@ def prepared(content: bytes) -> bytes:
         content = _PNG + b"".join(one for kind, one in _chunks(content) if kind in _DECODED)
     else:
         raise ValueError(msg("is neither JPEG nor PNG"))
-    if width * height > MOST_PIXELS:
-        raise ValueError(
-            msg(
-                "has {pixels} megapixels, and at most {most} are taken; make a smaller one of it",
-                pixels=f"{width * height / 1e6:.0f}",
-                most=MOST_PIXELS // 1_000_000,
-            )
-        )
     return _written(_decoded(content, max(width, height)))
 
 
@@ -105,12 +103,28 @@ def _jpeg_size(content: bytes) -> tuple[int, int]:
         header = read_jpeg_header(content)
     except NotAJpeg:
         raise ValueError(msg("is damaged")) from None
-    ends_at, scans_from = content.rfind(_END), content.find(_SCAN)
-    if not can_hold(content, header) or not 0 <= scans_from < ends_at:
+    picture = _one_picture(content)
+    if not picture or not can_hold(picture, header):
         raise ValueError(msg("is cut off: its end is missing"))
-    if content.count(_SCAN) > MOST_SCANS:
+    if picture.count(_SCAN) > MOST_SCANS:
         raise ValueError(msg("is no usual JPEG: it goes over its picture too many times"))
+    _refuse_too_large(header.width, header.height)
     return header.width, header.height
+
+
+def _one_picture(content: bytes) -> bytes:
+    """Return a JPEG's scans up to its end; telephones put films and pictures behind. Empty: none.
+
+    What comes before them may hold a small picture with an end of its own.
+    """
+    at = 2
+    while content[at : at + 2] != _SCAN:
+        length = int.from_bytes(content[at + 2 : at + 4], "big")
+        if content[at : at + 1] != b"\xff" or length < 2:
+            return b""
+        at += 2 + length
+    ends_at = content.find(_END, at)
+    return content[at : ends_at + 2] if ends_at > 0 else b""
 
 
 def _png_size(content: bytes) -> tuple[int, int]:
@@ -121,8 +135,38 @@ def _png_size(content: bytes) -> tuple[int, int]:
         raise ValueError(msg("is damaged"))
     if not any(kind == b"IEND" for kind, _ in chunks):
         raise ValueError(msg("is cut off: its end is missing"))
-    width, height = struct.unpack_from(">II", first, 8)
+    width, height, depth, colours = struct.unpack_from(">IIBB", first, 8)
+    _refuse_too_large(width, height)
+    bits = depth * _SAMPLES.get(colours, 1)
+    _refuse_more_than(width * height * bits // 8 + 16 * height + _SPARE_BYTES, content)
     return int(width), int(height)
+
+
+def _refuse_too_large(width: int, height: int) -> None:
+    if width * height > MOST_PIXELS:
+        raise ValueError(
+            msg(
+                "has {pixels} megapixels, and at most {most} are taken; make a smaller one of it",
+                pixels=Number(width * height / 1e6, ".0f"),
+                most=MOST_PIXELS // 1_000_000,
+            )
+        )
+
+
+def _refuse_more_than(most_bytes: int, content: bytes) -> None:
+    """Refuse a PNG whose data unpack to more than its picture takes: a few MB can hold hours."""
+    unpacks = zlib.decompressobj()
+    unpacked = 0
+    try:
+        for kind, chunk in _chunks(content):
+            packed = chunk[8:-4] if kind == b"IDAT" else b""
+            while packed and not unpacks.eof:
+                unpacked += len(unpacks.decompress(packed, _PIECE_BYTES))
+                packed = unpacks.unconsumed_tail
+                if unpacked > most_bytes:
+                    raise ValueError(msg("is damaged"))
+    except zlib.error:
+        raise ValueError(msg("is damaged")) from None
 
 
 def _chunks(content: bytes) -> Iterator[tuple[bytes, bytes]]:

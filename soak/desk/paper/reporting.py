@@ -8,8 +8,9 @@ from soak import __version__
 from soak.desk.bench_card import own_language, read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.paper import issued as issued_reports
-from soak.desk.paper.details import Details, begin_details, read_details
+from soak.desk.paper.details import Details, begin_details, details_file, read_details
 from soak.desk.paper.jpeg import to_jpeg
+from soak.desk.photographs import shown
 from soak.desk.proof.challenges import challenges_of
 from soak.desk.soaking.grading import Graded, grade_job
 from soak.desk.trust.belongings import told_of_soak
@@ -91,7 +92,7 @@ def report_soak(
         for fault in faults
     ]
     text = joined("\n", [*map(str, paths), *missing, *wrong, *files.told])
-    return Reported(text, ExitCode.INCOMPLETE if wrong else ExitCode.DONE)
+    return Reported(text, ExitCode.DONE if files.whole and not wrong else ExitCode.INCOMPLETE)
 
 
 def details_to_fill_in(bench_path: Path, soak: str) -> str:
@@ -117,6 +118,7 @@ def _context(
     card = read_bench(bench)
     header = graded.soaks[-1].header
     lines = [line for line in ledger.soaks(header.unit.tag) if line.job_id == header.job_id]
+    file = details_file(bench, header.job_id)
     return ReportContext(
         bench=card.name,
         address=card.address,
@@ -158,6 +160,7 @@ def _context(
         not_as_recorded=[
             told_of_soak(soak_id, faults) for soak_id, faults in graded.not_as_recorded.items()
         ],
+        photographs=shown(bench.path, ledger, header.unit.tag, details.photographs, file),
     )
 
 

@@ -27,14 +27,15 @@ _SIGNATURES = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/pn
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A frame and its bytes; `media_type` is what the bytes are, not what somebody called them."""
+    """A picture's bytes; `media_type` is what these are, not what somebody called them."""
 
-    frame: Frame
     media_type: str
     data: bytes
 
 
-def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[Picture]:
+def pictures(
+    evidence: Evidence, number: int, pointed: Sequence[Span]
+) -> list[tuple[Frame, Picture]]:
     """Return the soak's pictures for the page, in order of time.
 
     Parameters
@@ -64,7 +65,7 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
             problem = msg("left out to keep the page small; it is in the soak's folder")
         used_bytes += 0 if problem else len(data)
         frame = _frame(kept, name, problem)
-        shown.append(Picture(frame, media_type, b"" if problem else data))
+        shown.append((frame, Picture(media_type, b"" if problem else data)))
     return shown
 
 
