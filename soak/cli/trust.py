@@ -30,8 +30,8 @@ def verify(
     """Say whether a file is whole and who signed it."""
     from soak.desk.trust import verify as desk
 
-    outcome = desk.verify(context.obj, file, signer)
-    echo(outcome.text)
-    for line in outcome.more:
+    answer = desk.verify(context.obj, file, signer)
+    echo(answer.text)
+    for line in answer.more:
         echo(f"  {line}")
-    raise typer.Exit(int(outcome.code))
+    raise typer.Exit(int(answer.code))
