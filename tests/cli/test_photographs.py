@@ -167,9 +167,9 @@ def test_the_pages_show_it_and_the_listing_has_it(bench):
     for page in ("report.html", "report-buyer.html"):
         text = (folder / page).read_text(encoding="utf-8")
         assert 'alt="front"' in text
-        assert f"recorded after soak {folder.name}" in text
+        assert (f"recorded after soak {folder.name}" in text) == (page == "report.html")
     [told] = json.loads((folder / "report-buyer.json").read_text(encoding="utf-8"))["photographs"]
-    assert told["sha256"] == kept.stem
+    assert (told["sha256"], told["tied"]) == (kept.stem, f"recorded after soak {folder.name}")
     assert (folder / "listing-photograph-1.jpg").read_bytes() == kept.read_bytes()
     assert "Photographs: front" in (folder / "listing.txt").read_text(encoding="utf-8")
     scan = kept.read_bytes()[-200:]
