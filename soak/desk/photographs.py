@@ -5,6 +5,7 @@ from pathlib import Path
 
 from soak.desk.units import open_ledger, with_clock
 from soak.errors import UsageError
+from soak.outside import read_bytes
 from soak.words import joined, msg
 
 _KINDS = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png"}
@@ -22,7 +23,7 @@ def photograph(bench: Path, unit: str, name: str, *, what: str, by: str, on: str
     """
     source = Path(name)
     try:
-        content = source.read_bytes()
+        content = read_bytes(source)
     except OSError as fault:
         raise UsageError(
             msg("{source}: cannot be read: {why}", source=str(source), why=str(fault.strerror))

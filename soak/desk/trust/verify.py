@@ -1,7 +1,6 @@
 """Verify a file that goes with a sale: whole and signed by whom, or changed."""
 
 import hashlib
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,11 +10,14 @@ from soak.desk.trust.keys import known_keys
 from soak.desk.trust.unit_export import MANIFEST
 from soak.errors import ExitCode, JournalError, UsageError
 from soak.journal import open_evidence
+from soak.outside import is_file, json_of, read_bytes
 from soak.report.output.files import DATA, json_text
 from soak.report.signing.sign import Changed, NotSigned, Signed, check_data, check_file, short_key
 from soak.report.signing.token import told
 from soak.words import msg
 
+MOST_JOURNAL_BYTES = 4 << 30
+"""A larger journal is not looked at, B. Own choice: a week of pictures takes less."""
 _PICTURES = (".png", ".jpg", ".jpeg")
 
 
@@ -37,10 +39,10 @@ def verify(bench: Path, name: str, key: str = "") -> Checked:
         If it cannot be read, or is of no kind that soak signs.
     """
     file = Path(name)
-    if file.is_dir() and (file / JOURNAL).is_file():
+    if is_file(file / JOURNAL):
         file = file / JOURNAL
     try:
-        content = file.read_bytes()
+        content = read_bytes(file, MOST_JOURNAL_BYTES)
     except OSError as fault:
         raise UsageError(
             msg("{file}: cannot be read: {why}", file=str(file), why=str(fault.strerror))
@@ -63,7 +65,7 @@ def _checked(file: Path, content: bytes, known: dict[str, str]) -> Checked:
     if ending == ".json":
         signed = _data(content)
         if file.name == MANIFEST:
-            _listed(file, json.loads(content))
+            _listed(file, json_of(content))
         return _whole(file, signed, known)
     if ending == ".sqlite":
         return _journal(file, content, known)
@@ -104,7 +106,7 @@ def _listed(manifest: Path, data: dict[str, Any]) -> None:
 def _data(content: bytes) -> Signed:
     """Check data: what it says and how it is written; a moved blank is a change too."""
     try:
-        data = json.loads(content)
+        data = json_of(content)
     except ValueError:
         raise Changed(msg("is not JSON any more")) from None
     if not isinstance(data, dict):
@@ -121,7 +123,7 @@ def _journal(file: Path, content: bytes, known: dict[str, str]) -> Checked:
     if report.is_file():
         data = report.read_bytes()
         signed = _data(data)
-        seals = {soak.get("seal_sha256") for soak in json.loads(data).get("soaks", [])}
+        seals = {soak.get("seal_sha256") for soak in json_of(data).get("soaks", [])}
         if hashlib.sha256(content).hexdigest() not in seals:
             raise Changed(msg("is not the journal that {report} was made from", report=str(report)))
         open_evidence(file)
