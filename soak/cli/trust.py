@@ -30,8 +30,8 @@ def verify(
     """Say whether a file is whole and who signed it."""
     from soak.desk.trust import verify as desk
 
-    found = desk.verify(context.obj, file, signer)
-    echo(found.text)
-    for line in found.more:
+    answer = desk.verify(context.obj, file, signer)
+    echo(answer.text)
+    for line in answer.more:
         echo(f"  {line}")
-    raise typer.Exit(int(found.code))
+    raise typer.Exit(int(answer.code))

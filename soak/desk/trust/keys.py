@@ -94,19 +94,19 @@ def known_keys(bench: Path, more: str = "") -> dict[str, str]:
     UsageError
         If `more` is neither.
     """
-    found: dict[str, str] = {}
+    keys: dict[str, str] = {}
     own = bench / _FOLDER / _PUBLIC
     if own.is_file():
-        found[read_text(own).strip()] = "this bench"
+        keys[read_text(own).strip()] = "this bench"
     others = bench / _FOLDER / _KNOWN
     if others.is_file():
         for line in read_text(others).splitlines():
             key, _, name = line.strip().partition(" ")
             if key:
-                found[key] = name or "a known bench"
+                keys[key] = name or "a known bench"
     if more:
-        found[_given(more)] = "the key given"
-    return found
+        keys[_given(more)] = "the key given"
+    return keys
 
 
 def _given(more: str) -> str:
