@@ -22,12 +22,15 @@ from soak.cli import (
     units,
     wiring,
 )
+from soak.cli.mistyped import Verbs
 from soak.cli.saying import echo
 from soak.desk.soaking.guard_told import guard_says
 from soak.reader import of_environment, speak
+from soak.words import joined
 
 app = typer.Typer(
     name="soak",
+    cls=Verbs,
     help="Soak a repaired unit under scripted checks, keep the evidence, grade it for sale. "
     "A function test: soak is not a safety device and no electrical safety test.",
     no_args_is_help=True,
@@ -56,7 +59,7 @@ app.add_typer(units.app, name="unit")
 
 def _version(wanted: bool) -> None:
     if wanted:
-        typer.echo(f"soak {__version__}")
+        echo(joined(" ", ["soak", __version__]))
         raise typer.Exit
 
 
