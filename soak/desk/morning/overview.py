@@ -2,7 +2,7 @@
 
 import json
 import shutil
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -25,12 +25,13 @@ from soak.judge.grade import judge
 from soak.ledger.entries import SoakLine, Unit
 from soak.ledger.ledger import Ledger
 from soak.marks import Answered, QuestionAsked, facts
+from soak.names import named
 from soak.reader import spoken
 from soak.report.output.files import BUYER_PAGE
 from soak.rules.core.verdict import Judgement
 from soak.run.asking import ASKED, open_question
 from soak.run.left import left_s
-from soak.words import NOTHING_SAID, Amount, Message, Said, counted, joined, msg
+from soak.words import NOTHING_SAID, Amount, Message, Said, counted, joined, just, msg
 
 _WIDEST = 100
 """Lines are no wider than so many columns, however wide the window: common practice for text."""
@@ -50,7 +51,7 @@ class Stage(StrEnum):
     NOT_SOAKED = "not soaked"
     READY = "ready"
     RUNS = "runs"
-    REPORTED = "ready, report made"
+    REPORTED = "reported"
     SOLD = "sold"
 
 
@@ -62,9 +63,9 @@ _IN_WORDS: Mapping[Stage, Message] = {
     Stage.INCOMPLETE: msg("not ready: incomplete"),
     Stage.UNREAD: msg("cannot be read"),
     Stage.NOT_SOAKED: msg("not soaked yet"),
-    Stage.READY: msg("ready, no report yet"),
+    Stage.READY: msg("no report yet"),
     Stage.RUNS: msg("runs"),
-    Stage.REPORTED: msg("ready, report made"),
+    Stage.REPORTED: msg("report made"),
     Stage.SOLD: msg("sold"),
 }
 _NOBODY_WANTED = frozenset({Stage.RUNS, Stage.REPORTED, Stage.SOLD})
@@ -108,10 +109,8 @@ def overview(bench_path: Path, *, as_json: bool) -> str:
     ledger = open_ledger(bench_path)
     units = ledger.list_units()
     fresh = _not_ended(bench, ledger)
-    order = list(Stage)
-    standings = sorted(
-        (_Unit(bench, ledger, unit, fresh.get(unit.tag, ())).standing() for unit in units),
-        key=lambda at: (order.index(at.stage), -at.worst),
+    standings = wanted_first(
+        _Unit(bench, ledger, unit, fresh.get(unit.tag, ())).standing() for unit in units
     )
     if as_json:
         return json.dumps([_as_data(standing) for standing in standings], indent=2)
@@ -121,6 +120,12 @@ def overview(bench_path: Path, *, as_json: bool) -> str:
     shown = [at for at in standings if at.stage is not Stage.SOLD]
     parts = ["\n".join(_lines(standing, width)) for standing in shown]
     return "\n\n".join([_wrapped(_in_short(standings), width, ""), *parts])
+
+
+def wanted_first(standings: Iterable[Standing]) -> list[Standing]:
+    """Return units in the order in which somebody is wanted; the worst failure first."""
+    order = list(Stage)
+    return sorted(standings, key=lambda at: (order.index(at.stage), -at.worst))
 
 
 def _in_short(standings: Sequence[Standing]) -> Message:
@@ -144,12 +149,15 @@ def _in_short(standings: Sequence[Standing]) -> Message:
 
 def _lines(standing: Standing, width: int) -> Iterator[str]:
     head = joined(", ", [_IN_WORDS[standing.stage], standing.since])
+    if standing.stage in (Stage.READY, Stage.REPORTED):  # it may be ready as far as tested
+        head = joined(", ", [named(standing.grade), _IN_WORDS[standing.stage]])
     yield _wrapped(joined("  ", [standing.tag, head]), width, "")
     for sentence in (standing.reason, *standing.open_):
         if sentence:
             yield _wrapped(sentence, width, "    ")
     for step in standing.next_:
-        yield f"    {spoken(msg('next: {what}', what=step))}"  # whole, so that it can be copied
+        follows = msg("next: {what}", what=step)
+        yield f"    {spoken(follows)}"  # on one line, so that it can be copied
 
 
 def _wrapped(told: Said, width: int, indent: str) -> str:
@@ -244,20 +252,15 @@ class _Unit:
         name = folder.name
         since = NOTHING_SAID if evidence is None else _since(evidence)
         if asked is None:
-            follow = [msg("soak join {soak}", soak=name)]
+            follow = [just(f"soak join {name}")]
             return self._at(Stage.RUNS, since=since, soak_id=name, next_=follow)
         answer = {"yes/no": msg("yes|no"), "number": msg("NUMBER")}.get(asked.expects, msg("done"))
-        reply = msg(
-            "soak answer {soak} {question} {answer}",
-            soak=name,
-            question=asked.id,
-            answer=answer,
-        )
+        reply = just(f"soak answer {name} {asked.id} {spoken(answer)}")
         return self._at(Stage.ASKS, since=since, reason=asked.text, soak_id=name, next_=[reply])
 
     def _cut_off(self, folder: Path) -> Standing:
         name = folder.name
-        resume = [msg("soak resume {soak}", soak=name)]
+        resume = [just(f"soak resume {name}")]
         try:
             evidence = open_evidence(folder)
             if evidence.seal is not None:
@@ -266,7 +269,7 @@ class _Unit:
             since = msg("at {time}", time=clock(evidence.ends_s))
             on_s = left_on_s(evidence)
         except SoakError as fault:
-            look = [msg("soak verify {journal}", journal=str(folder / JOURNAL))]
+            look = [just(f"soak verify {folder / JOURNAL}")]
             return self._at(Stage.UNREAD, reason=fault.told, soak_id=name, next_=look)
         left_on = NOTHING_SAID
         if on_s is not None:
@@ -283,7 +286,7 @@ class _Unit:
             steps = [
                 msg("soak unit settle {tag} --found WHAT --done WHAT --by WHO", tag=self.unit.tag)
             ]
-        card = msg("soak unit show {tag}", tag=self.unit.tag)
+        card = just(f"soak unit show {self.unit.tag}")
         return self._at(Stage.BACK, open_=[hazard.text for hazard in hazards], next_=[card, *steps])
 
     def _not_soaked(self) -> Standing:
@@ -298,7 +301,7 @@ class _Unit:
         folder = self.bench.reports / name
         if line.grade.partition(",")[0] == "ready":
             made = (folder / BUYER_PAGE).is_file()
-            step = msg("soak report {soak}", soak=name)
+            step = just(f"soak report {name}")
             if made:
                 step = msg("soak unit sold {tag} --where WHERE", tag=self.unit.tag)
             stage = Stage.REPORTED if made else Stage.READY
@@ -308,7 +311,7 @@ class _Unit:
         except SoakError as fault:
             return self._of(line, Stage.UNREAD, reason=fault.told)
         if judgement.because == "failed":
-            steps = [msg("soak judge {soak}", soak=name), mend(self.unit.tag)]
+            steps = [just(f"soak judge {name}"), mend(self.unit.tag)]
             bad = sum(finding.verdict.value == "not met" for finding in judgement.findings)
             return self._of(line, Stage.FAILED, next_=steps, worst=bad)
         return self._of(line, Stage.INCOMPLETE, **self._open(judgement, newest))
@@ -325,12 +328,8 @@ class _Unit:
         told = [
             msg("run again: {what}", what=lacking.in_words(lack, resumable=False)) for lack in again
         ]
-        run = msg(
-            "soak run {script} --unit {tag}@{fixture}",
-            script=header.script.name,
-            tag=self.unit.tag,
-            fixture=header.fixture.file or "FIXTURE",
-        )
+        fixture = header.fixture.file or "FIXTURE"
+        run = just(f"soak run {header.script.name} --unit {self.unit.tag}@{fixture}")
         closes = [
             run if point.kind == "end" else closing(point, self.unit.tag, header.model_sheet)
             for point in judgement.points
@@ -338,7 +337,7 @@ class _Unit:
         steps = dict.fromkeys([*closes, *([run] if again else [])])
         return {
             "open_": [*told, *(point.told for point in points)],
-            "next_": list(steps) or [msg("soak judge {soak}", soak=header.soak_id)],
+            "next_": list(steps) or [just(f"soak judge {header.soak_id}")],
         }
 
 
@@ -371,9 +370,10 @@ def _since(evidence: JournalEvidence) -> Message:
         ends = datetime.fromisoformat(last.utc) + timedelta(seconds=now_s + left_s(evidence))
     except (SoakError, IndexError, ValueError):
         return NOTHING_SAID
+    at, until = (f"{when:%H:%M}" for when in (began, ends.astimezone()))
     return msg(
         "since {began}, {time} so far, until about {ends}",
-        began=f"{began:%H:%M}",
+        began=at,
         time=Amount(evidence.ends_s, "s"),
-        ends=f"{ends.astimezone():%H:%M}",
+        ends=until,
     )
