@@ -4,6 +4,7 @@ import os
 from pathlib import Path
 
 from soak.errors import UsageError
+from soak.outside import is_file, read_bytes, read_text
 from soak.report.signing.sign import BenchKey, key_from_pem, new_key, short_key
 from soak.words import msg
 
@@ -66,7 +67,7 @@ def bench_key(bench: Path) -> BenchKey | None:
     private = bench / KEY_FOLDER / _PRIVATE
     try:
         mode = private.stat().st_mode
-        pem = private.read_bytes()
+        pem = read_bytes(private)
     except FileNotFoundError:
         return None
     except OSError as fault:
@@ -96,10 +97,10 @@ def known_keys(bench: Path, more: str = "") -> dict[str, str]:
     keys: dict[str, str] = {}
     own = bench / KEY_FOLDER / _PUBLIC
     if own.is_file():
-        keys[own.read_text().strip()] = "this bench"
+        keys[read_text(own).strip()] = "this bench"
     others = bench / KEY_FOLDER / _KNOWN
     if others.is_file():
-        for line in others.read_text(encoding="utf-8").splitlines():
+        for line in read_text(others).splitlines():
             key, _, name = line.strip().partition(" ")
             if key:
                 keys[key] = name or "a known bench"
@@ -110,7 +111,7 @@ def known_keys(bench: Path, more: str = "") -> dict[str, str]:
 
 def _given(more: str) -> str:
     file = Path(more)
-    text = file.read_text(encoding="utf-8", errors="replace") if file.is_file() else more
+    text = read_bytes(file).decode("utf-8", "replace") if is_file(file) else more
     key = text.strip().replace(" ", "").lower()
     if len(key) != 64 or any(sign not in "0123456789abcdef" for sign in key):
         raise UsageError(

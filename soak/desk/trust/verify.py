@@ -1,7 +1,6 @@
 """Verify a file that goes with a sale: whole and signed by whom, or changed."""
 
 import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,11 +12,14 @@ from soak.desk.trust.keys import known_keys
 from soak.desk.trust.sealed_folder import MANIFEST, check_listed, is_manifest, read_manifest
 from soak.errors import ExitCode, JournalError, UsageError
 from soak.journal import open_evidence
+from soak.outside import is_file, is_folder, json_of, read_bytes
 from soak.report.output.files import DATA, json_text
 from soak.report.signing.sign import Changed, NotSigned, Signed, check_data, check_file, short_key
 from soak.report.signing.token import told
 from soak.words import msg
 
+MOST_JOURNAL_BYTES = 4 << 30
+"""A larger journal is not looked at, B. Own choice: a week of pictures takes less."""
 _PICTURES = (".png", ".jpg", ".jpeg")
 
 
@@ -40,7 +42,7 @@ def verify(bench: Path, name: str, key: str = "") -> Checked:
     """
     file = _meant(Path(name))
     try:
-        content = file.read_bytes()
+        content = read_bytes(file, MOST_JOURNAL_BYTES)
     except OSError as fault:
         raise UsageError(
             msg("{file}: cannot be read: {why}", file=str(file), why=str(fault.strerror))
@@ -58,10 +60,10 @@ def verify(bench: Path, name: str, key: str = "") -> Checked:
 
 def _meant(path: Path) -> Path:
     """Return the file that speaks for a folder: the list of a sealed one, the journal of a soak."""
-    if not path.is_dir():
+    if not is_folder(path):
         return path
     for name in (MANIFEST, JOURNAL):
-        if (path / name).is_file() or (path / name).is_symlink():
+        if is_file(path / name) or (path / name).is_symlink():
             return path / name
     raise UsageError(
         msg(
@@ -121,7 +123,7 @@ def _sealed(
 def _data(content: bytes) -> Signed:
     """Check data: what it says and how it is written; a moved blank is a change too."""
     try:
-        data = json.loads(content)
+        data = json_of(content)
     except ValueError:
         raise Changed(msg("is not JSON any more")) from None
     if not isinstance(data, dict):
@@ -142,7 +144,7 @@ def _journal(file: Path, content: bytes, known: dict[str, str]) -> Checked:
     if report.is_file():
         data = report.read_bytes()
         signed = _data(data)
-        seals = {soak.get("seal_sha256") for soak in json.loads(data).get("soaks", [])}
+        seals = {soak.get("seal_sha256") for soak in json_of(data).get("soaks", [])}
         if hashlib.sha256(content).hexdigest() not in seals:
             raise Changed(msg("is not the journal that {report} was made from", report=str(report)))
         return _whole(file, signed, known)

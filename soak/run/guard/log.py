@@ -6,7 +6,6 @@ leaves and is cut off when the log goes on.
 """
 
 import hashlib
-import json
 import os
 import threading
 from collections.abc import Sequence
@@ -15,6 +14,7 @@ from pathlib import Path
 
 from soak.errors import JournalError
 from soak.journal.kept import plain_content
+from soak.outside import json_of
 from soak.records import Json, canonical_json
 from soak.words import msg
 
@@ -158,7 +158,7 @@ def _parse(path: Path, data: bytes) -> tuple[list[Entry], int]:
     lines = data.split(b"\n")
     for at, line in enumerate(lines[:-1]):
         try:
-            body = json.loads(line)
+            body = json_of(line)
             digest = body.pop("sha256")
             good = digest == _digest(head, body) and body["number"] == at + 1
             entry = Entry(**body, sha256=digest)
