@@ -80,7 +80,7 @@ def card(bench: Path, unit: str, *, as_json: bool) -> str:
         written=Amount(entry.wear.written_bytes, "B"),
     )
     said = [text for text in (ledger.mistyped(unit), *entry.warnings) if text]
-    said += minds("", photograph_faults(bench, ledger.photographs(unit)))
+    said += minds("", photograph_faults(bench, entry.unit.tag, ledger.photographs(unit)))
     said += minds("", soaks_beside_the_ledger(BenchFolder(bench), ledger, entry.unit.tag))
     return joined("\n", [head, *said, _columns(list(map(_row, entry.lines))), use])
 

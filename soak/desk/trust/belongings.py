@@ -1,6 +1,6 @@
 """Which files belong to a soak or a unit, by which hash, and whether they are still those."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePosixPath
 
 from soak.desk.bench_folder import BenchFolder
@@ -16,6 +16,7 @@ from soak.journal.kept import (
     content_of,
     faults,
     is_plain_name,
+    not_named,
 )
 from soak.journal.store import KEPT
 from soak.ledger.entries import Photograph
@@ -99,15 +100,19 @@ def photograph_of(bench: Path, photograph: Photograph) -> bytes:
     return content_of(file, photograph.sha256)
 
 
-def photograph_faults(bench: Path, photographs: Iterable[Photograph]) -> list[Fault]:
-    """Return which of these photographs are not as the ledger recorded them."""
+def photograph_faults(bench: Path, tag: str, photographs: Sequence[Photograph]) -> list[Fault]:
+    """Return what among a unit's photographs is not as the ledger recorded it."""
     wrong = []
     for photograph in photographs:
         try:
             photograph_of(bench, photograph)
         except NotAsRecorded as fault:
             wrong.append(Fault(photograph.file, fault.what))
-    return wrong
+    names = {PurePosixPath(photograph.file).name for photograph in photographs}
+    return wrong + [
+        Fault(f"{PHOTOGRAPHS}/{tag}/{name}", NOT_NAMED)
+        for name in not_named(bench / PHOTOGRAPHS / tag, names)
+    ]
 
 
 def told_of_soak(soak_id: str, wrong: Sequence[Fault]) -> Message:

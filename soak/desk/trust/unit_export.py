@@ -11,12 +11,18 @@ from typing import Any
 from soak import __version__
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.from_before.jobs_before import soaks_beside_the_ledger
-from soak.desk.trust.belongings import PHOTOGRAPHS, opened, photograph_of, soak_faults
+from soak.desk.trust.belongings import (
+    PHOTOGRAPHS,
+    opened,
+    photograph_faults,
+    photograph_of,
+    soak_faults,
+)
 from soak.desk.trust.keys import KEY_FOLDER, bench_key
 from soak.desk.trust.sealed_folder import MANIFEST, SOAKS, seal
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, JournalError, UsageError, told_of
-from soak.journal.kept import Fault, NotAsRecorded
+from soak.journal.kept import Fault
 from soak.journal.store import KEPT
 from soak.ledger.ledger import Ledger
 from soak.words import Message, joined, msg
@@ -170,15 +176,13 @@ def _soak_faults(bench: BenchFolder, source: Path, seal_known: str) -> Sequence[
 def _copy_photographs(
     bench: BenchFolder, ledger: Ledger, tag: str, folder: Path
 ) -> Sequence[Fault]:
-    """Copy the photographs that the ledger names; return which are not what it recorded."""
-    wrong = []
-    for photograph in ledger.photographs(tag):
-        try:
-            content = photograph_of(bench.path, photograph)
-        except NotAsRecorded as fault:
-            wrong.append(Fault(photograph.file, fault.what))
-            continue
-        file = folder / photograph.file
-        file.parent.mkdir(parents=True, exist_ok=True)
-        file.write_bytes(content)
+    """Copy the photographs that the ledger names; return what is not as it recorded them."""
+    photographs = ledger.photographs(tag)
+    wrong = photograph_faults(bench.path, tag, photographs)
+    not_so = {fault.name for fault in wrong}
+    for photograph in photographs:
+        if photograph.file not in not_so:
+            file = folder / photograph.file
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_bytes(photograph_of(bench.path, photograph))
     return wrong
