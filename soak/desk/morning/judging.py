@@ -11,6 +11,7 @@ from soak.derive.course import Course, course_of
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.morning.bench_told import clock
 from soak.desk.soaking.grading import Graded, exit_code, grade_job
+from soak.desk.trust.belongings import minds
 from soak.desk.units import open_ledger
 from soak.errors import ScriptError, UsageError
 from soak.evidence import Evidence
@@ -101,10 +102,13 @@ def _missing(graded: Graded) -> list[Message]:
     sentences = []
     if graded.unkept:
         sentences = [msg("MIND: the grade was not recorded. {why}", why=graded.unkept)]
-    return sentences + [
+    sentences += [
         msg("MIND: the journal of {soak} is gone; put its folder back", soak=soak_id)
         for soak_id in graded.missing
     ]
+    for soak_id, faults in graded.not_as_recorded.items():
+        sentences += minds(soak_id, faults)
+    return sentences
 
 
 def _lines(judgement: Judgement, *, whole: bool) -> list[Message]:

@@ -14,9 +14,9 @@ from soak.desk.morning.bench_told import bench_as_data, bench_lines, clock
 from soak.desk.morning.judging import lacking_of
 from soak.desk.morning.overview import overview
 from soak.desk.soaking.left_on import left_on_s
-from soak.desk.trust.belongings import soak_faults
+from soak.desk.trust.belongings import minds, opened, soak_faults
 from soak.errors import UsageError
-from soak.journal import JournalEvidence, open_evidence
+from soak.journal import JournalEvidence
 from soak.journal.ownership import is_owned
 from soak.judge.explain.timeline import events
 from soak.marks import Noted, facts, shown_by
@@ -34,7 +34,7 @@ def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> str:
     if not soak:
         return overview(bench_path, as_json=as_json)
     folder = bench.find_soak(soak)
-    evidence = open_evidence(folder)
+    evidence = opened(bench, folder)
     if time:
         return _moment(folder, evidence, _soak_time(time, evidence.ends_s))
     return _one(evidence, as_json=as_json)
@@ -71,7 +71,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         _at(mark.t_s, msg("note: {text}", text=note.text)) for mark, note in facts(evidence, Noted)
     ]
     lines += [*_guard_alone(evidence), *lacking_of(evidence)]
-    lines += [msg("MIND: {what}", what=fault.told) for fault in soak_faults(evidence)]
+    lines += minds("", soak_faults(evidence))
     return joined("\n", lines)
 
 

@@ -13,7 +13,7 @@ from soak.desk.paper.jpeg import to_jpeg
 from soak.desk.photographs import shown
 from soak.desk.proof.challenges import challenges_of
 from soak.desk.soaking.grading import Graded, grade_job
-from soak.desk.trust.belongings import told_of_soak
+from soak.desk.trust.belongings import minds, told_of_soak
 from soak.desk.trust.keys import bench_key
 from soak.errors import ExitCode
 from soak.frozen.references import EarlierSoak
@@ -87,9 +87,9 @@ def report_soak(
     if graded.unkept:
         missing.append(msg("MIND: the grade was not recorded. {why}", why=graded.unkept))
     wrong = [
-        msg("MIND: {what}", what=joined(": ", [soak_id, fault.told]))
+        line
         for soak_id, faults in graded.not_as_recorded.items()
-        for fault in faults
+        for line in minds(soak_id, faults)
     ]
     text = joined("\n", [*map(str, paths), *missing, *wrong, *files.told])
     return Reported(text, ExitCode.DONE if files.whole and not wrong else ExitCode.INCOMPLETE)

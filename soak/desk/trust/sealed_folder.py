@@ -46,7 +46,7 @@ def seal(folder: Path, told: Mapping[str, Any], key: BenchKey | None) -> int:
 
 def is_manifest(data: Mapping[str, Any]) -> bool:
     """Tell whether data are the manifest of a sealed folder, whatever their file is called."""
-    return isinstance(data.get("files"), dict) and "missing_soaks" in data
+    return isinstance(data.get("files"), dict) and isinstance(data.get("missing_soaks"), list)
 
 
 def check_listed(manifest: Path, data: Mapping[str, Any]) -> list[Message]:
@@ -135,7 +135,11 @@ def _not_as_recorded(
         for unit, file, digest in _photographs(data)
         if there.get(file) != digest and (unit, file) not in known
     ]
-    return [joined(": ", [where, fault.told]) for where, fault in said]
+    missing = [
+        msg("{soak}: is in the ledger and its folder was gone", soak=str(soak))
+        for soak in data["missing_soaks"]
+    ]
+    return [*missing, *(joined(": ", [where, fault.told]) for where, fault in said)]
 
 
 def _photographs(data: Mapping[str, Any]) -> list[tuple[str, str, str]]:
