@@ -42,19 +42,15 @@ def write_reports(
     another folder, it changes nothing in the soak's own.
     """
     details = read_details(bench, graded.soaks[-1].header.job_id)
+    key = bench_key(bench.path)
     context = _context(bench, ledger, graded, details=details, issued=issued, claim=claim)
+    context = replace(context, signed_by=key.fingerprint if key else "")
     sheet = _edition(gather(graded.judgement, graded.soaks, context), folder, keeps=to is None)
     how = how or Outputs(language=own_language(bench.path) or "en")
     how = replace(how, show_serial=details.show_serial)
-    return write_report(sheet, to or folder, _vouched_for(how, bench))
-
-
-def _vouched_for(how: Outputs, bench: BenchFolder) -> Outputs:
-    """Sign by the bench's key, if it has one."""
-    key = bench_key(bench.path)
-    if key is None:
-        return how
-    return replace(how, key=key, prove=lambda report: proof(report, key))
+    if key is not None:
+        how = replace(how, key=key, prove=lambda report: proof(report, key))
+    return write_report(sheet, to or folder, how)
 
 
 def report_soak(

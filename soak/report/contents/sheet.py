@@ -150,6 +150,7 @@ def _report(
         report_id="",
         edition=context.edition,
         issued_utc=context.issued_utc,
+        signed_by=context.signed_by,
         performed=_performed(told),
         simulated=any(evidence.header.simulated for evidence in soaks),
         doubted=_doubted(soaks),

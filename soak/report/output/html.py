@@ -18,6 +18,7 @@ from soak.report.contents.sheet import Sheet
 from soak.report.contents.spoken import spoken
 from soak.report.contents.wording import VERDICTS
 from soak.report.model import Report, Tested
+from soak.report.signing.particulars import Particulars
 from soak.report.signing.sign import HOLE
 from soak.words import Message, Phrase, Said, begin, msg
 
@@ -50,6 +51,7 @@ def page(sheet: Sheet, language_code: str = "en") -> str:
         style=Markup(style),  # our own file, nothing of anybody else's in it
         style_sha256=digest,
         hole=HOLE,
+        particulars=Particulars.of_report(sheet.report).mark,
     )
 
 
@@ -69,6 +71,8 @@ def _lines(report: Report) -> dict[str, Any]:
         "more_frames": [facts.more_frames(soak) for soak in report.soaks],
         "wear": facts.wear_words(report.wear),
         "about": facts.about(report),
+        "signed": facts.signed(report),
+        "how_to_check": facts.how_to_check(report),
         "method": facts.method(report),
         "instruments": [facts.instrument_words(instrument) for instrument in report.instruments],
     }

@@ -166,6 +166,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         ),
         "safety": report.safety.in_short,  # the method is in the report
         "caution": _CAUTION,
+        "signed": facts.signed(report),
     }
     failed = _some(report.failed, most, speaks, failed_at_most, brief=brief)
     tested = _some(report.shown, most, speaks, _LINE, brief=brief)
@@ -248,6 +249,8 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
         NOTHING_SAID,
         tested_by,
         edition,
+        facts.signed(report),
+        facts.how_to_check(report),
     ]
     return "\n".join(map(say, lines)) + "\n"
 
