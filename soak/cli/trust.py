@@ -1,5 +1,6 @@
 """Verbs of trust: key, verify."""
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -14,11 +15,20 @@ def add_to(app: typer.Typer) -> None:
     app.command(epilog="Example: soak verify reports/K1-20260105-2000/report.html")(verify)
 
 
-def key(context: typer.Context) -> None:
+def key(
+    context: typer.Context,
+    checker: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Also write the page with which buyers check a report."),
+    ] = None,
+    language: Annotated[str, typer.Option(help="Of that page: en or de.")] = "",
+) -> None:
     """Show the fingerprint of the bench's key, to be published; make it where there is none."""
     from soak.desk.trust import keys
 
     echo(keys.show_key(context.obj))
+    if checker is not None:
+        echo(keys.write_checker(context.obj, checker, language))
 
 
 def verify(

@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from soak.desk.bench_card import own_language
 from soak.errors import UsageError
+from soak.report.output.checker import checker
 from soak.report.signing.sign import BenchKey, key_from_pem, new_key, typed_key
 from soak.words import Message, joined, just, msg
 
@@ -112,6 +114,25 @@ def show_key(bench: Path) -> Message:
                 file=str(folder / _PRIVATE),
             ),
         ],
+    )
+
+
+def write_checker(bench: Path, file: Path, language: str) -> Message:
+    """Write the page with which buyers check a report; in the bench's language, else English.
+
+    Raises
+    ------
+    UsageError
+        If it cannot be written.
+    """
+    try:
+        file.write_text(checker(language or own_language(bench) or "en"), encoding="utf-8")
+    except OSError as fault:
+        raise UsageError(
+            msg("{file}: cannot be written: {why}", file=str(file), why=str(fault.strerror))
+        ) from None
+    return msg(
+        "{file}: put it on your own site beside the fingerprint; it works offline", file=str(file)
     )
 
 
