@@ -84,7 +84,7 @@ class Kind:
         if self.table is not None:
             field = self.table.model_fields.get(str(step))
             return None if field is None else kind_of(str(step), field)
-        inner = [one for one in get_args(self.of) if one is not Ellipsis]
+        inner = [argument for argument in get_args(self.of) if argument is not Ellipsis]
         return _plain(inner[-1], (), self.name) if inner and (self.named or self.listed) else None
 
     def key(self) -> "Kind":
@@ -99,10 +99,10 @@ def kind_of(name: str, field: FieldInfo) -> Kind:
 
 def keys_of(table: type[BaseModel]) -> Mapping[str, Kind]:
     """Return the keys that may be written in a table."""
-    found = {name: kind_of(name, field) for name, field in table.model_fields.items()}
+    kinds = {name: kind_of(name, field) for name, field in table.model_fields.items()}
     return {
         name: kind
-        for name, kind in found.items()
+        for name, kind in kinds.items()
         if not any(isinstance(mark, FilledIn) for mark in kind.marks)
     }
 
@@ -115,7 +115,7 @@ def allowed(kind: Kind) -> str:
         example = f" such as {takes.example}" if takes.example and not limits else ""
         return f"{takes.kind}{limits}{example}"
     if words := kind.words():
-        shown = [show(one) for one in words if one != ""]
+        shown = [show(word) for word in words if word != ""]
         listed = " or ".join(filter(None, [", ".join(shown[:-1]), shown[-1]]))
         return listed if len(shown) == 1 else f"one of {listed}"
     if kind.table is not None:
@@ -177,10 +177,10 @@ def _limits(kind: Kind, unit: str) -> str:
     over = shown(limit[Gt].gt) if Gt in limit else ""
     top = shown(limit[Le].le) if Le in limit else ""
     below = shown(limit[Lt].lt) if Lt in limit else ""
-    found = _range(low, over, top, below)
+    range = _range(low, over, top, below)
     if MultipleOf in limit:
-        found += f", a multiple of {limit[MultipleOf].multiple_of}"
-    return found
+        range += f", a multiple of {limit[MultipleOf].multiple_of}"
+    return range
 
 
 def _range(low: str, over: str, top: str, below: str) -> str:

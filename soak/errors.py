@@ -79,10 +79,10 @@ class Mistake:
 
     def within(self, file: str) -> Message:
         """Return it as one line."""
-        told = joined(": ", [file, self.key, self.what])
+        text = joined(": ", [file, self.key, self.what])
         if not self.nearest:
-            return told
-        return msg("{mistake} (did you mean {nearest}?)", mistake=told, nearest=self.nearest)
+            return text
+        return msg("{mistake} (did you mean {nearest}?)", mistake=text, nearest=self.nearest)
 
 
 class FileError(SoakError):
@@ -121,7 +121,7 @@ class FileError(SoakError):
         self.key = first.key
         self.what = first.what
         self.nearest = first.nearest
-        lines = [one.within(file) for one in mistakes]
+        lines = [mistake.within(file) for mistake in mistakes]
         many = msg("{file}: {count} mistakes", file=file, count=len(lines))
         self.args = (joined("\n", [many, *lines] if len(lines) > 1 else lines),)
 

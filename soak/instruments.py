@@ -323,12 +323,12 @@ class Instruments:
 
     def by_source(self) -> dict[str, Instrument]:
         """Return them by source, in the table's order."""
-        found: dict[str, Instrument] = {}
+        instruments: dict[str, Instrument] = {}
         for role in ROLES:
             held = getattr(self, field_of(role))
             if held is not None:
-                found |= held if ROLE_SETTINGS[role].named else {role: held}
-        return found
+                instruments |= held if ROLE_SETTINGS[role].named else {role: held}
+        return instruments
 
     def identities(self) -> dict[str, Json]:
         """Return what each says of itself."""

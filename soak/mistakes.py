@@ -44,10 +44,10 @@ def fit(method: F) -> F:
 def unfitting(settings: BaseModel) -> Iterator[Mistake]:
     """Yield what does not go together; what cannot be asked, for a key is wrong, is left out."""
     for base in type(settings).__mro__:
-        for one in vars(base).values():
-            if getattr(one, "is_fit", False):
+        for thing in vars(base).values():
+            if getattr(thing, "is_fit", False):
                 try:
-                    yield from one(settings)
+                    yield from thing(settings)
                 except AttributeError:
                     if settings.__dict__.keys() == type(settings).model_fields.keys():
                         raise
@@ -84,7 +84,7 @@ class Mistakes:
         except FileError as fault:
             # A check knows its stretch, not the file that it comes from.
             at = "" if fault.file == self.file else fault.file
-            self._found += [_under(at, one) for one in fault.mistakes]
+            self._found += [_under(at, mistake) for mistake in fault.mistakes]
         except AttributeError:
             if not self._found:
                 raise
@@ -114,12 +114,12 @@ class Mistakes:
         except ValidationError as fault:
             kind = Kind(model)
             wrong = []
-            told = []
+            mistakes = []
             for entry in fault.errors(include_url=False):
                 place = tuple(step for step in entry["loc"] if not _is_tag(step))
                 wrong.append(place)
-                told += _told(kind, {**entry, "input": _written(data, place)}, place, at)
-            self._found += _without_misspelt(told)
+                mistakes += _told(kind, {**entry, "input": _written(data, place)}, place, at)
+            self._found += _without_misspelt(mistakes)
             rest: S = self._rest(kind, data, wrong, at)
             return rest
 
@@ -150,8 +150,8 @@ class Mistakes:
         for name in [name for name in table.model_fields if name in values and name not in right]:
             made.__dict__.pop(name, None)
         if () not in wrong:  # else it was asked already, or is no table
-            for one in unfitting(made):
-                self._found.append(_under(at, one))
+            for mistake in unfitting(made):
+                self._found.append(_under(at, mistake))
         return made
 
 
@@ -198,7 +198,7 @@ def _told(kind: Kind, entry: Any, place: Place, at: str) -> list[Mistake]:
     """Return what pydantic found in one place, in our words."""
     error = entry.get("ctx", {}).get("error")
     if isinstance(error, Unfitting):
-        return [_under(path_of(at, place), one) for one in error.mistakes]
+        return [_under(path_of(at, place), mistake) for mistake in error.mistakes]
     within: Kind | None = kind
     for step in place[:-1]:
         within = within and within.at(step)
@@ -218,8 +218,16 @@ def _no_such(key: str, name: str, known: Sequence[str]) -> Mistake:
 
 def _without_misspelt(told: Sequence[Mistake]) -> list[Mistake]:
     """Leave out what is missing only because its key was misspelt: that is one mistake."""
-    meant = {path_of(one.key.rpartition(".")[0], [one.nearest]) for one in told if one.nearest}
-    return [one for one in told if not (one.key in meant and one.what.startswith(_MISSING))]
+    meant = {
+        path_of(mistake.key.rpartition(".")[0], [mistake.nearest])
+        for mistake in told
+        if mistake.nearest
+    }
+    return [
+        mistake
+        for mistake in told
+        if not (mistake.key in meant and mistake.what.startswith(_MISSING))
+    ]
 
 
 def _wrong_name(key: str, name: str, kind: Kind) -> Mistake:
@@ -248,7 +256,7 @@ def _wrong(key: str, kind: Kind | None, entry: Any, error: ValueError | None) ->
         ranged = kind is not None and any(word in takes for word in (" from ", " above ", " to "))
         return Mistake(key, msg("{why}; it takes {takes}", why=own, takes=takes) if ranged else own)
     shown = msg("is empty") if value == "" else msg("is {value}", value=show(value))
-    words = [one for one in kind.words() if isinstance(one, str)] if kind is not None else []
+    words = [word for word in kind.words() if isinstance(word, str)] if kind is not None else []
     nearest = nearest_name(value, words) if isinstance(value, str) else ""
     if takes:
         return Mistake(key, msg("{shown}; write {takes}", shown=shown, takes=takes), nearest)

@@ -105,7 +105,7 @@ _ALL = (
     *_WHOSE,
     *_GRADES,
 )
-_KNOWN = {str(one): one for one in _ALL}
+_KNOWN = {str(name): name for name in _ALL}
 """By the English, which is what files and records hold."""
 
 

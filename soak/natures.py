@@ -56,9 +56,9 @@ _WORKED_BY: Mapping[str, Nature] = {"simulated": Nature.SIMULATED, "by_hand": Na
 
 def nature_of(fixture: Fixture, source: str) -> Nature:
     """Return what an instrument of a fixture is."""
-    told = fixture.identity(source).nature
-    if told in set(Nature):
-        return Nature(told)
+    nature = fixture.identity(source).nature
+    if nature in set(Nature):
+        return Nature(nature)
     return _WORKED_BY.get(fixture.wired[source].driver, Nature.NOT_RECORDED)
 
 
@@ -73,8 +73,8 @@ _KNOWN_BY = frozenset(
 
 def what_it_is_known_by(fixture: Fixture, source: str) -> Json:
     """Return what of its identity tells an instrument from another."""
-    told = fixture.identity(source).told
-    return {key: told[key] for key in sorted(_KNOWN_BY & set(told))}
+    known = fixture.identity(source).told
+    return {key: known[key] for key in sorted(_KNOWN_BY & set(known))}
 
 
 def was_looked_at(fixture: Fixture, source: str) -> bool:

@@ -26,8 +26,8 @@ def of_environment(environment: Mapping[str, str] = os.environ) -> str:
     locale = next((environment[name] for name in _LOCALES if environment.get(name)), "C")
     if _code(locale) in ("c", "posix"):
         return "en"
-    wanted = [one for one in environment.get("LANGUAGE", "").split(":") if one] or [locale]
-    return next((_code(one) for one in wanted if _code(one) in codes()), "en")
+    wanted = [wish for wish in environment.get("LANGUAGE", "").split(":") if wish] or [locale]
+    return next((_code(wish) for wish in wanted if _code(wish) in codes()), "en")
 
 
 def _code(locale: str) -> str:

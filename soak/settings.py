@@ -40,9 +40,9 @@ class Settings(BaseModel):
 
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
-        found = list(unfitting(self))
-        if found:
-            raise Unfitting(found)
+        mistakes = list(unfitting(self))
+        if mistakes:
+            raise Unfitting(mistakes)
         return self
 
 
@@ -88,6 +88,6 @@ def checked(model: type[S], data: object, file: str, error: type[FileError], at:
         Of the given kind, with every mistake: key path, what is there, what is allowed.
     """
     mistakes = Mistakes(file, error)
-    found = mistakes.checked(model, data, at)
+    made = mistakes.checked(model, data, at)
     mistakes.tell()
-    return found
+    return made

@@ -172,11 +172,11 @@ def start_limit(
     if given:
         return min(given, key=_limit_s)
     usual_s = usual_start_s(sheet)
-    found = [StartLimit(longest_start_s(usual_s), "usual start", usual_s)]
+    limits = [StartLimit(longest_start_s(usual_s), "usual start", usual_s)]
     if len(like) >= FEWEST_LIKE:
-        median_s = statistics.median(one.median_s for one in like)
-        found.append(StartLimit(longest_start_s(median_s), "units like it", len(like)))
-    return min(found, key=_limit_s)
+        median_s = statistics.median(model.median_s for model in like)
+        limits.append(StartLimit(longest_start_s(median_s), "units like it", len(like)))
+    return min(limits, key=_limit_s)
 
 
 def stated_start_limit_s(sheet: ModelSheet, stated_s: float | None) -> float | None:

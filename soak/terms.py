@@ -72,7 +72,7 @@ def part_from(cls: type[T], params: Json) -> T:
     ValueError
         As `terms_from`.
     """
-    known = {one.name for one in fields(cast(Any, cls))}
+    known = {field.name for field in fields(cast(Any, cls))}
     return terms_from(cls, {key: value for key, value in params.items() if key in known})
 
 

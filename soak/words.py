@@ -92,13 +92,13 @@ class Phrase:
 
     def spoken(self, speaks: Speaker) -> str:
         """Say it."""
-        told = (
+        text = (
             speaks.counted(self.one, self.many, self.number)
             if self.many
             else speaks.phrase(self.one)
         )
         return _FORMAT.vformat(
-            told, (), {name: said(value, speaks) for name, value in self.values.items()}
+            text, (), {name: said(value, speaks) for name, value in self.values.items()}
         )
 
 
@@ -111,8 +111,8 @@ class Joined:
 
     def spoken(self, speaks: Speaker) -> str:
         """Say it."""
-        told = [said(part, speaks) for part in self.parts]
-        return speaks.all_of(told) if self.between is None else self.between.join(told)
+        parts = [said(part, speaks) for part in self.parts]
+        return speaks.all_of(parts) if self.between is None else self.between.join(parts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,8 +269,8 @@ def counted(
     """
     if number == 0 and none is not None:
         return none
-    told = int(number) if float(number).is_integer() else Number(number, "g")
-    return Message(Phrase(one, {"count": told, **values}, many, number))
+    shown = int(number) if float(number).is_integer() else Number(number, "g")
+    return Message(Phrase(one, {"count": shown, **values}, many, number))
 
 
 def just(value: Said) -> Message:
@@ -309,7 +309,7 @@ def all_of(told: Iterable[Said | None]) -> Message:
 
 
 def _some(told: Iterable[Said | None]) -> tuple[Said, ...]:
-    return tuple(one for one in told if one is not None and one != "")
+    return tuple(part for part in told if part is not None and part != "")
 
 
 NOTHING_SAID = paragraph()

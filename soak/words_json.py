@@ -84,5 +84,5 @@ def _of(data: Any) -> Said:
     if "begun" in data:
         return Message(Begun(_of(data["begun"]), data["end"]))
     [(name, given)] = data.items()
-    told: Said = _VALUES[name](*given)
-    return told
+    said: Said = _VALUES[name](*given)
+    return said

@@ -38,7 +38,7 @@ def leave_behind(process: subprocess.Popen[bytes]) -> None:
     with contextlib.suppress(subprocess.TimeoutExpired):
         process.wait(_REAP_S)
     _left_behind.append(process)
-    _left_behind[:] = [one for one in _left_behind if one.poll() is None]
+    _left_behind[:] = [child for child in _left_behind if child.poll() is None]
 
 
 class ChildDied(OSError):

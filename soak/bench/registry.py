@@ -97,7 +97,11 @@ def driver(
 def drivers() -> Drivers:
     """Return all drivers in `soak/bench/drivers`, by role and kind."""
     return MappingProxyType(
-        {(one.role, one.kind): one for kind in sorted(_kinds()) for one in _in_file(kind)}
+        {
+            (driver.role, driver.kind): driver
+            for kind in sorted(_kinds())
+            for driver in _in_file(kind)
+        }
     )
 
 
@@ -109,10 +113,10 @@ def driver_of(role: Role, kind: str) -> Driver:
     KeyError
         If there is none.
     """
-    found = _in_file(kind) if kind in _kinds() else ()
-    for one in found:
-        if (one.role, one.kind) == (role, kind):
-            return one
+    drivers = _in_file(kind) if kind in _kinds() else ()
+    for known in drivers:
+        if (known.role, known.kind) == (role, kind):
+            return known
     raise KeyError(role, kind)
 
 

@@ -71,7 +71,7 @@ def parse_messages(data: bytes) -> list[Interface]:
 
     A message cut short ends them: the kernel is then asked for all.
     """
-    found = []
+    links = []
     at = 0
     while at + _HEADER.size <= len(data):
         length, kind, *_ = _HEADER.unpack_from(data, at)
@@ -79,12 +79,12 @@ def parse_messages(data: bytes) -> list[Interface]:
             break
         if kind in (_NEW, _DELETED) and length >= _HEADER.size + _INFO.size:
             family, _, index, flags, _ = _INFO.unpack_from(data, at + _HEADER.size)
-            told = dict(_attributes(data[at + _HEADER.size + _INFO.size : at + length]))
+            attributes = dict(_attributes(data[at + _HEADER.size + _INFO.size : at + length]))
             # A bridge tells of its ports by messages of its own family.
-            if family == socket.AF_UNSPEC and _NAME in told:
-                found.append(_interface(index, flags, told, there=kind == _NEW))
+            if family == socket.AF_UNSPEC and _NAME in attributes:
+                links.append(_interface(index, flags, attributes, there=kind == _NEW))
         at += _aligned(length)
-    return found
+    return links
 
 
 def _attributes(data: bytes) -> Iterator[tuple[int, bytes]]:
@@ -129,12 +129,12 @@ def interfaces() -> dict[str, Interface]:
         length = _HEADER.size + _INFO.size
         asked = _HEADER.pack(length, _GET, _REQUEST | _DUMP, 1, 0) + _INFO.pack(0, 0, 0, 0, 0)
         kernel.send(asked)
-        found: dict[str, Interface] = {}
+        interfaces: dict[str, Interface] = {}
         while True:
             data = kernel.recv(_LONGEST_BYTES)
-            found |= {interface.name: interface for interface in parse_messages(data)}
+            interfaces |= {interface.name: interface for interface in parse_messages(data)}
             if len(data) < _HEADER.size or _HEADER.unpack_from(data)[1] == _DONE:
-                return found
+                return interfaces
 
 
 def open_events() -> socket.socket:

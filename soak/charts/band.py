@@ -199,7 +199,7 @@ def _callouts(plot: Plot, row: Row, top: float, say: Say) -> tuple[int, str]:
         room = text_width(words) + 10
         x = plot.x(piece.from_s)
         at = min(x, plot.right - room + 6)
-        lane = next((one for one in range(_LANES) if ends[one] <= at), None)
+        lane = next((lane for lane in range(_LANES) if ends[lane] <= at), None)
         if lane is None:
             left_out += 1
             continue

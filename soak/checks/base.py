@@ -248,10 +248,10 @@ class Place:
 
     def planned(self, plain: Requirement, rule: AnyRule) -> Requirement:
         """Return a requirement that is judged by the stretch's plan instead of by a count."""
-        told = terms_from(rule.terms, {**plain.params, "plan": self.plan})
+        terms = terms_from(rule.terms, {**plain.params, "plan": self.plan})
         same = {name: getattr(plain, name) for name in get_type_hints(Plain)}
         own = cast(Plain, {**same, "id": f"{plain.id} by plan", "limit": None})
-        return rule.demand(told, quantity=plain.quantity, unit=plain.unit, **own)
+        return rule.demand(terms, quantity=plain.quantity, unit=plain.unit, **own)
 
     def plain(self, check: str, short: str, *, needs: frozenset[Role], port: str = "") -> Plain:
         """Return what a check's demands have in common: where they are made, and what they show.
@@ -368,10 +368,10 @@ async def first_state(
 
 def all_checks() -> Mapping[str, type[Check]]:
     """Return the checks found in `soak/checks`: each module there with a class `THE_CHECK`."""
-    found: dict[str, type[Check]] = {}
+    checks: dict[str, type[Check]] = {}
     for module in pkgutil.iter_modules(soak.checks.__path__):
         loaded = importlib.import_module(f"soak.checks.{module.name}")
         check = getattr(loaded, "THE_CHECK", None)
         if check is not None:
-            found[check.name] = check
-    return found
+            checks[check.name] = check
+    return checks

@@ -86,7 +86,7 @@ class CurrentDraw:
         start_s = usual_start_s(self._place.model_sheet)
         lasts_s = [self._lasts_s(working) for working in _WORKING_STATES]
         again_s = own.off_s + start_s if own.standby_s else 0.0
-        return start_s + sum(own.settles_s + one for one in lasts_s if one) + again_s
+        return start_s + sum(own.settles_s + last_s for last_s in lasts_s if last_s) + again_s
 
     async def measure(self, bench: Bench, done: Done, say: Say) -> None:
         await bench.power(True, why="to read what it draws")

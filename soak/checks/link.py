@@ -75,19 +75,21 @@ class LinkCheck:
 
     def requirements(self) -> Sequence[Requirement]:
         own = self._settings
-        found = []
+        requirements = []
         if own.leavings is not None:
-            found.append(self._one(LINK_STAYED, "stays", SOURCE, own.leavings))
+            requirements.append(self._one(LINK_STAYED, "stays", SOURCE, own.leavings))
         if own.at_least_speed_mbps is not None:
-            found.append(self._one(AT_LEAST_SPEED, "speed", "link.speed", own.at_least_speed_mbps))
+            requirements.append(
+                self._one(AT_LEAST_SPEED, "speed", "link.speed", own.at_least_speed_mbps)
+            )
         for short, quantity, allowed in (
             ("resets", RESETS, own.resets),
             ("descriptor failures", DESCRIPTOR_FAILURES, own.descriptor_failures),
             ("over-current", OVER_CURRENT, own.over_currents),
         ):
             if allowed is not None:
-                found.append(self._one(LINK_EVENTS, short, quantity, allowed))
-        return found
+                requirements.append(self._one(LINK_EVENTS, short, quantity, allowed))
+        return requirements
 
     def expected_s(self) -> float:
         return 0.0

@@ -84,17 +84,19 @@ class NetworkCheck:
         if not (self._wired or self._port):
             return ()  # a model without a network socket
         own = self._settings
-        found = []
+        requirements = []
         if own.losses is not None:
             plain = self._plain("stays", own.losses)
             plain["confidence"] = self._place.confidence
-            found.append(LINK_STAYED.demand(LinkTerms(port=self._port), quantity=SOURCE, **plain))
+            requirements.append(
+                LINK_STAYED.demand(LinkTerms(port=self._port), quantity=SOURCE, **plain)
+            )
         speed_mbps = own.at_least_speed_mbps or self._sheet_mbps
         if speed_mbps is not None:
             settled = SettledTerms(port=self._port, settles_s=own.settles_s)
             plain = self._plain("speed", speed_mbps)
-            found.append(AT_LEAST_SPEED.demand(settled, quantity=f"{SOURCE}.speed", **plain))
-        return [*found, *self._of_fetches()] if self._serves else found
+            requirements.append(AT_LEAST_SPEED.demand(settled, quantity=f"{SOURCE}.speed", **plain))
+        return [*requirements, *self._of_fetches()] if self._serves else requirements
 
     def _of_fetches(self) -> Sequence[Requirement]:
         own = self._settings

@@ -132,18 +132,18 @@ class PictureCheck:
 
     def requirements(self) -> Sequence[Requirement]:
         settings = self._settings
-        found = [self._no_dropout()]
+        requirements = [self._no_dropout()]
         if self._by_eye:
-            found.append(self._there_at_each_look())
+            requirements.append(self._there_at_each_look())
         if settings.shorter_per_h is not None:
-            found.append(self._shorter(settings.shorter_per_h))
+            requirements.append(self._shorter(settings.shorter_per_h))
         if settings.restarts is not None:
-            found.append(self._no_restart(settings.restarts))
+            requirements.append(self._no_restart(settings.restarts))
         if settings.failure_free_s is not None:
-            found.append(self._failure_free(settings.failure_free_s))
+            requirements.append(self._failure_free(settings.failure_free_s))
         if settings.seen_before is not None and settings.seen_before_in_s is not None:
-            found.append(self._gone(settings.seen_before, settings.seen_before_in_s))
-        return [*found, *self._fine()]
+            requirements.append(self._gone(settings.seen_before, settings.seen_before_in_s))
+        return [*requirements, *self._fine()]
 
     def expected_s(self) -> float:
         return 0.0

@@ -115,14 +115,16 @@ class PortPower:
         """
         self._draws_enough()
         here = [source for source, port in self._volts() if port == self._port]
-        found = [self._voltage(here[0] if here else f"probe.5V at {self._port or 'the port'}")]
+        requirements = [
+            self._voltage(here[0] if here else f"probe.5V at {self._port or 'the port'}")
+        ]
         if here and self._settings.droop_v is not None:
-            found.append(self._droop("droop", here[0], self._settings.droop_v))
+            requirements.append(self._droop("droop", here[0], self._settings.droop_v))
         for source, port in self._volts():
             if port != self._port:
                 limit_v = self._settings.neighbour_droop_v
-                found.append(self._droop(f"droop at {port}", source, limit_v))
-        return found
+                requirements.append(self._droop(f"droop at {port}", source, limit_v))
+        return requirements
 
     def expected_s(self) -> float:
         own = self._settings

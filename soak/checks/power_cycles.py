@@ -159,24 +159,24 @@ class PowerCycles:
 
     def sources(self) -> Sequence[str]:
         watched = self._place.starts_watched_by()
-        return [one for one in watched if one != "capture" or not self._by_eye]
+        return [source for source in watched if source != "capture" or not self._by_eye]
 
     def quantities(self) -> Sequence[Quantity]:
         return ()
 
     def requirements(self) -> Sequence[Requirement]:
         own = self._settings
-        found = [self._starts_by_eye()] if self._by_eye else []
-        found.append(self._starts())
+        requirements = [self._starts_by_eye()] if self._by_eye else []
+        requirements.append(self._starts())
         if own.warm or own.cold or not own.quick:
-            found.append(self._off_proved())
+            requirements.append(self._off_proved())
         if own.quick:
-            found.append(self._short_breaks())
+            requirements.append(self._short_breaks())
         if self._stops_softly and (own.warm or own.cold):
-            found.append(self._soft_stops())
+            requirements.append(self._soft_stops())
         if own.heat_cycles:
-            found.append(self._heat_cycles())
-        return found
+            requirements.append(self._heat_cycles())
+        return requirements
 
     def unit_terms(self) -> Json:
         stated_s = self._settings.start_limit_s
@@ -244,8 +244,8 @@ class PowerCycles:
         start = start_words(kind, number)
         gone = await bench.ask(self._look(f"off by eye {number}", gone_words(start)))
         if gone is not None:
-            told = OffProved(by="eye") if gone == "yes" else OffNotProved(by="eye")
-            say(self._mark(bench.clock.now_s(), told))
+            fact = OffProved(by="eye") if gone == "yes" else OffNotProved(by="eye")
+            say(self._mark(bench.clock.now_s(), fact))
         if kind == "cold":
             await self._cool(bench)
         await trio.sleep(max(0.0, off.t_s + own.off_s - bench.clock.now_s()))
@@ -291,8 +291,8 @@ class PowerCycles:
         degree = NO_EFFECT if lost is None else BY_ITSELF
         if took_s is None:
             degree = await self._by_hand(bench, why)
-        told = ShortBreak(number=number, off_s=off_s, from_s=off.t_s, degree=degree)
-        say(self._mark(bench.clock.now_s(), told))
+        fact = ShortBreak(number=number, off_s=off_s, from_s=off.t_s, degree=degree)
+        say(self._mark(bench.clock.now_s(), fact))
         await trio.sleep(max(0.0, on.t_s + own.on_s - bench.clock.now_s()))
 
     async def _by_hand(self, bench: Bench, why: str) -> str:

@@ -147,15 +147,15 @@ class Reseat:
             card = self._card(plug, side, number, of)
             done = card.agreed(await bench.ask(card))
             in_s = bench.clock.now_s()
-            found = await self._seen_of(bench, seen, from_s, in_s) if done else None
-        if found is None:
+            sighting = await self._seen_of(bench, seen, from_s, in_s) if done else None
+        if sighting is None:
             return False
         to_s = bench.clock.now_s()
         wired = self._place.fixture.wired.get(self._source)
         # A second plug is no wear of the one that is wired.
         cable = getattr(wired, "cable", "") if plug == "usual" else f"{plug} plug"
         whole = replace(
-            found,
+            sighting,
             port=self._port,
             plug=plug,
             side=side,

@@ -78,13 +78,13 @@ class Spots:
         return ()
 
     def requirements(self) -> Sequence[Requirement]:
-        found: list[Requirement] = []
+        requirements: list[Requirement] = []
         ambient = self._ambient()
         for name, spot_name in self._probes():
             spot = self._place.model_sheet.spots.get(spot_name)
             if spot is not None:
-                found += self._at_spot(f"probe.{name}", spot_name, spot, ambient)
-        return found
+                requirements += self._at_spot(f"probe.{name}", spot_name, spot, ambient)
+        return requirements
 
     def expected_s(self) -> float:
         return 0.0

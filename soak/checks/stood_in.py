@@ -63,10 +63,10 @@ class StoodInCheck:
 
     def requirements(self) -> Sequence[Requirement]:
         given = self._settings
-        found = [self._one(TAKEN_IN, ENUMERATIONS, given.enumerations)]
+        requirements = [self._one(TAKEN_IN, ENUMERATIONS, given.enumerations)]
         if given.read_bytes:
-            found.append(self._one(READ_BY_THE_UNIT, READ, given.read_bytes))
-        return found
+            requirements.append(self._one(READ_BY_THE_UNIT, READ, given.read_bytes))
+        return requirements
 
     def expected_s(self) -> float:
         return 0.0
@@ -108,14 +108,14 @@ class _Counts:
         self._seen = state.state == "seen"
         self._arrivals = self._arrivals + arrived
         said = said_by(state)
-        told = {
+        readings = {
             # Without a count of the stand-in's own (a simulated one has none) arrivals are counted.
             ENUMERATIONS: self._arrivals if said.enumerations is None else said.enumerations,
             READ: said.read_bytes,
             WROTE: said.written_bytes,
         }
         grown: dict[str, float] = {}
-        for quantity, count in told.items():
+        for quantity, count in readings.items():
             if count is None:
                 continue
             first = quantity not in self._before

@@ -115,20 +115,20 @@ def watched(port: str, fixture: Fixture, model_sheet: ModelSheet) -> list[str]:
 
     At a power inlet the picture tells of restarts, and a probe of the supply current of drops.
     """
-    found: list[str] = [
+    sources: list[str] = [
         role for role in ("capture", *WATCHES) if port and fixture.port_of(role) == port
     ]
     stick = fixture.stick
     if stick is not None and stick.port == port and stick.path == "through":
-        found.append("stick")
+        sources.append("stick")
     if port in model_sheet.ports and model_sheet.ports[port].kind == "power":
-        found += ["capture"] if fixture.capture and "capture" not in found else []
-        found += [
+        sources += ["capture"] if fixture.capture and "capture" not in sources else []
+        sources += [
             f"probe.{name}"
             for name, wired in fixture.probes.items()
             if wired.unit == "A" and not wired.at_port
         ]
-    return found
+    return sources
 
 
 class Wiggle:
@@ -202,7 +202,7 @@ class Wiggle:
         """Return those that can be made: a servo may have positions for some only."""
         servo = self._place.fixture.own("servo")
         can = servo.positions or servo.movements or MOVEMENTS
-        return [one for one in MOVEMENTS if self._by == "hand" or one in can]
+        return [movement for movement in MOVEMENTS if self._by == "hand" or movement in can]
 
     async def _cue(
         self, bench: Bench, say: Say, movement: str, repeat: int, lasts_s: float
@@ -296,12 +296,12 @@ class Wiggle:
             "confidence": place.confidence,
             "shows_repair": place.model_sheet.functions_at(own.port),
         }
-        found = [NO_EPISODE_WHEN_MOVED.demand(self._terms(), **plain)]
+        requirements = [NO_EPISODE_WHEN_MOVED.demand(self._terms(), **plain)]
         if self._by_eye:
             terms = EyeTerms(promised=1 + own.repeats * len(self._movements()), port=own.port)
             eye: Plain = {**plain, "id": f"{plain['id']} by eye", "confidence": None}
-            found.append(MOVED_BY_EYE.demand(terms, quantity=self._looks, **eye))
-        return found
+            requirements.append(MOVED_BY_EYE.demand(terms, quantity=self._looks, **eye))
+        return requirements
 
     def _terms(self) -> MovedTerms:
         own = self._settings

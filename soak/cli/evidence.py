@@ -126,8 +126,8 @@ def lives(
     """
     from soak.desk.forecast import lives as desk
 
-    told = desk.lives(table, bench=context.obj, age=age, window=window, as_json=json)
-    echo(told)
+    text = desk.lives(table, bench=context.obj, age=age, window=window, as_json=json)
+    echo(text)
 
 
 @evidence.command(epilog='Example: soak evidence gone --seen 3 --in "4 h" --clean "7 h"')

@@ -92,8 +92,8 @@ def _soak_error(error: BaseException) -> SoakError | None:
     if isinstance(error, SoakError):
         return error
     if isinstance(error, BaseExceptionGroup):
-        found = (_soak_error(inner) for inner in error.exceptions)
-        return next((fault for fault in found if fault is not None), None)
+        errors = (_soak_error(inner) for inner in error.exceptions)
+        return next((fault for fault in errors if fault is not None), None)
     if isinstance(error, KeyboardInterrupt):
         return Stopped(msg("stopped"))
     return None

@@ -53,15 +53,15 @@ def picture(
         fine_every=fine_every,
         tell=progress,
     )
-    found = []
+    looked = []
     for file in files:
         one = desk.look_at(file, asked)
         progress("")
         for complaint in one.complaints:
             echo(complaint, err=True)
-        found.append(one)
+        looked.append(one)
     form = desk.as_csv if csv else desk.as_json if json else desk.as_text
-    echo(form(found))
+    echo(form(looked))
 
 
 def teach(

@@ -51,8 +51,8 @@ def verify(
     """
     from soak.desk.trust import verify as desk
 
-    found = desk.verify(context.obj, file, signer, unit)
-    echo(found.text)
-    for line in found.more:
+    answer = desk.verify(context.obj, file, signer, unit)
+    echo(answer.text)
+    for line in answer.more:
         echo(joined("  ", ["", line]))
-    raise typer.Exit(int(found.code))
+    raise typer.Exit(int(answer.code))

@@ -240,10 +240,10 @@ def correct(
         "found": found,
         "done": done,
     }
-    told = corrections.correct(
+    text = corrections.correct(
         context.obj, unit, entry, new, on=on, because=because, by=by, anyway=anyway
     )
-    _say(told)
+    _say(text)
 
 
 @app.command(epilog='Example: soak unit photo K1 front.jpg --what "before packing"')

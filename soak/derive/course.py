@@ -165,9 +165,9 @@ class Course:
         return self._once(("spans",), self._find_session_spans)
 
     def _find_session_spans(self) -> list[Span]:
-        told = [mark.t_s for mark in self.marks()]
-        told += [state.t_s for source in self.sources for state in self.states(source)]
-        return holes.session_spans(self.sessions(), sorted(told), self.ends_s)
+        marked_s = [mark.t_s for mark in self.marks()]
+        marked_s += [state.t_s for source in self.sources for state in self.states(source)]
+        return holes.session_spans(self.sessions(), sorted(marked_s), self.ends_s)
 
     @property
     def power(self) -> list[Span]:
@@ -212,11 +212,11 @@ class Course:
     def _find_told_holes(self) -> list[Hole]:
         states = {source: self.states(source) for source in self.sources}
         within_s = patient_start_limit_s(self.header.model_sheet)
-        told = holes.told_holes(self.marks(), states, self.session_spans, self.ends_s, within_s)
+        told_of = holes.told_holes(self.marks(), states, self.session_spans, self.ends_s, within_s)
         gaps = holes.gaps(self.session_spans)
         dead = [] if self.gone_dead is None else [self.gone_dead]
         own = [*self._supply_holes(), *dead, *self._probes_off(), *self._torn()]
-        return [*told, *gaps, *own]
+        return [*told_of, *gaps, *own]
 
     def _torn(self) -> list[Hole]:
         return [
@@ -300,10 +300,12 @@ class Course:
         pictures = [p.from_s for p in self.periods("capture") if p.state == PICTURE]
         watched = "capture" in self.roles
         unseen = self.holes("capture")
-        found = starts.find_starts(self.marks(), self.awake, pictures if watched else None, unseen)
+        starts_ = starts.find_starts(
+            self.marks(), self.awake, pictures if watched else None, unseen
+        )
         if not watched:
-            return found
-        return starts.with_late_cuts(found, self.awake, self.header.model_sheet, unseen)
+            return starts_
+        return starts.with_late_cuts(starts_, self.awake, self.header.model_sheet, unseen)
 
     def usual_start_s(self, given_s: float | None = None) -> float:
         """Return the usual time from power to picture in s."""

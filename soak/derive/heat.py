@@ -170,12 +170,12 @@ def foretold(heat: Heat, run: Span, within_k: float) -> Fit | TooEarly:
     t_s = heat.t_s[here]
     rise_k = heat.rise_k[here]
     room_degc = heat.room_degc[here]
-    told = end_in_room(t_s, rise_k, room_degc, within_k)
-    if isinstance(told, TooEarly):
-        return told
+    fit = end_in_room(t_s, rise_k, room_degc, within_k)
+    if isinstance(fit, TooEarly):
+        return fit
     room = float(np.mean(room_degc))
-    ends = told.end + room, told.bound_low + room, told.bound_high + room
-    return replace(told, end=ends[0], bound_low=ends[1], bound_high=ends[2])
+    ends = fit.end + room, fit.bound_low + room, fit.bound_high + room
+    return replace(fit, end=ends[0], bound_low=ends[1], bound_high=ends[2])
 
 
 def end_of_run(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float) -> End | TooEarly:
@@ -202,13 +202,13 @@ def end_in_room(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float)
     A body follows a swing of hours late and less than the probe of the room does, so what is taken
     off leaves some of it. Held to by `benchmarks/end_of_curve.py`.
     """
-    told = predict_end(t_s, rise_k, within_k)
-    if isinstance(told, TooEarly):
-        return told
+    fit = predict_end(t_s, rise_k, within_k)
+    if isinstance(fit, TooEarly):
+        return fit
     parts = [np.median(part) for part in np.array_split(room_degc, _ROOM_PARTS)]
     swung_k = float(np.ptp(parts))
-    low = told.bound_low - swung_k
-    high = told.bound_high + swung_k
+    low = fit.bound_low - swung_k
+    high = fit.bound_high + swung_k
     if (high - low) / 2 > within_k:
         return TooEarly(
             msg(
@@ -218,7 +218,7 @@ def end_in_room(t_s: Floats, rise_k: Floats, room_degc: Floats, within_k: float)
             ),
             None,
         )
-    return replace(told, bound_low=low, bound_high=high)
+    return replace(fit, bound_low=low, bound_high=high)
 
 
 _ROOM_PARTS = 12
@@ -289,9 +289,9 @@ def heat_reference_of(course: Course) -> HeatReference | None:
     wired = course.header.fixture.probes
     ends: dict[str, End] = {}
     for quantity in spots_of(course.header.fixture):
-        found = last_end(course, quantity)
-        if isinstance(found, End):
-            ends[wired[quantity.removeprefix("probe.")].spot] = found
+        reached = last_end(course, quantity)
+        if isinstance(reached, End):
+            ends[wired[quantity.removeprefix("probe.")].spot] = reached
     if not ends:
         return None
     run = next(iter(ends.values())).run

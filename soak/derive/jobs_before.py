@@ -221,7 +221,7 @@ def moved_before(header: Header, port: str, heat: str) -> Failures:
         kind=FailureKind.MOVED,
         where=here,
         events=sum(failures.events for failures in seen),
-        over=sum(one.over for one in seen),
-        bouts=sum(one.bouts_told for one in seen),
-        live=sum(one.live_told for one in seen),
+        over=sum(count.over for count in seen),
+        bouts=sum(count.bouts_told for count in seen),
+        live=sum(count.live_told for count in seen),
     )

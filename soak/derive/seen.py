@@ -75,7 +75,7 @@ def _taken_in(course: Course, source: str, blind: Sequence[Span]) -> Sequence[Sp
 
 def not_counted(course: Course) -> list[tuple[float, Message]]:
     """Return when which readings were set aside, a line for each source, in order of time."""
-    found = []
+    spans = []
     for source in course.sources:
         aside = course.set_aside(source)
         lone = sorted([*aside.garbled, *aside.unconfirmed])
@@ -90,8 +90,8 @@ def not_counted(course: Course) -> list[tuple[float, Message]]:
                 value=Amount(degc, "degC"),
                 time=Amount(at_s, "s"),
             )
-            found.append((at_s, sentence))
-    return sorted(found, key=lambda one: one[0])
+            spans.append((at_s, sentence))
+    return sorted(spans, key=lambda one: one[0])
 
 
 def uninterrupted(course: Course, one: Trace) -> Trace:
@@ -154,15 +154,15 @@ def _off(course: Course) -> list[Span]:
 
 def _silences(t_s: Floats, windows: Sequence[Span], excused: Sequence[Span]) -> list[Span]:
     """Return the spans between readings that are too long even without their excused part."""
-    found: list[Span] = []
+    silences: list[Span] = []
     for begin_s, end_s in windows:
         first = np.searchsorted(t_s, begin_s)
         after = np.searchsorted(t_s, end_s, side="right")
         for gap in _gaps(begin_s, t_s[first:after], end_s):
             rest = minus([gap], excused)
             if total_s(rest) > SILENT_S:
-                found += rest
-    return found
+                silences += rest
+    return silences
 
 
 def _gaps(begin_s: float, t_s: Floats, end_s: float) -> list[Span]:

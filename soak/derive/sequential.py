@@ -6,8 +6,8 @@ answer both, so that an early stop can be recomputed.
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass, replace
-from typing import Any, Literal
+from dataclasses import dataclass, replace
+from typing import Literal
 
 from soak.derive.course import Course
 from soak.derive.events.bouts import Seen, placed
@@ -16,7 +16,8 @@ from soak.derive.seeing.holes import GIVING_WAY_S
 from soak.derive.spans import common
 from soak.derive.starting.starts import Start
 from soak.derive.starting.tried import tried_of
-from soak.records import Json, Requirement
+from soak.frozen.references import Carried
+from soak.records import Requirement
 from soak.statistics.frozen import Plan, thawed
 from soak.statistics.plans import HoursPlan, StartsPlan
 from soak.terms import counted_by
@@ -52,39 +53,6 @@ class Decision:
     after: int = 0
     lacks: float = 0.0
     otherwise: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Carried:
-    """What earlier tries bring along: stopped before it had decided, a plan goes on in the next.
-
-    Attributes
-    ----------
-    failed : tuple of bool
-        For each start under this plan whether it failed.
-    losses_at : tuple of float
-        Live time under this plan before each bout of losses, s.
-    watched_s : float
-        Live time under this plan, s.
-    otherwise : int
-        Failures in tries under another plan. What worked there is not carried: with a plan chosen
-        after it was seen, no risk could be stated.
-    """
-
-    failed: tuple[bool, ...] = ()
-    losses_at: tuple[float, ...] = ()
-    watched_s: float = 0.0
-    otherwise: int = 0
-
-    def as_json(self) -> dict[str, Any]:
-        """Write it as a header freezes it."""
-        return asdict(self)
-
-    @classmethod
-    def from_json(cls, told: Json) -> "Carried":
-        """Read what `as_json` wrote; nothing was carried where nothing was told."""
-        lists = {key: tuple(told[key]) for key in ("failed", "losses_at") if key in told}
-        return cls(**{**told, **lists})
 
 
 FIRST_TRY = Carried()
@@ -216,10 +184,8 @@ def frozen_carried(
     earlier : sequence of Course
         Earlier soaks, for a header that froze nothing.
     """
-    told = course.header.references.carried or {}
-    if requirement.id in told:
-        return Carried.from_json(told[requirement.id])
-    return carried(requirement, earlier)
+    kept = (course.header.references.carried or {}).get(requirement.id)
+    return carried(requirement, earlier) if kept is None else kept
 
 
 def carried(requirement: Requirement, earlier: Sequence[Course]) -> Carried:
@@ -228,12 +194,14 @@ def carried(requirement: Requirement, earlier: Sequence[Course]) -> Carried:
     After an acceptance a plan begins anew; what failed in that soak after it goes along.
     """
     plan = plan_of(requirement)
-    found = FIRST_TRY
+    carried = FIRST_TRY
     for course in earlier:
         for own in _same_count(requirement, course):
             under = counted_by(own).plan == counted_by(requirement).plan
-            found = _added(plan, own, course, found) if under else _as_other(own, course, found)
-    return found
+            carried = (
+                _added(plan, own, course, carried) if under else _as_other(own, course, carried)
+            )
+    return carried
 
 
 def _same_count(requirement: Requirement, course: Course) -> Iterator[Requirement]:

@@ -142,7 +142,7 @@ def _slower_s(times_s: Sequence[float]) -> float:
 
 def in_words(groups: Sequence[Stratum]) -> Message:
     """Say why one share may not be stated, and that starts grew slower."""
-    return paragraph(*(told for group in groups for told in (_uneven(group), _slower(group))))
+    return paragraph(*(words for group in groups for words in (_uneven(group), _slower(group))))
 
 
 def _uneven(group: Stratum) -> Message | None:
@@ -214,12 +214,12 @@ def outliers(starts: Sequence[Start]) -> list[Json]:
         return []
     middle = statistics.median(took_s for _, took_s in timed)
     spread = statistics.median(abs(took_s - middle) for _, took_s in timed)
-    found: list[Json] = []
+    outliers: list[Json] = []
     for start, took_s in timed:
         z = 0.6745 * (took_s - middle) / max(spread, 1e-3)
         if abs(z) > UNUSUAL_Z and abs(took_s - middle) >= LEAST_S:
-            found.append({"number": start.number, "took_s": took_s, "z": round(z, 1)})
-    return found
+            outliers.append({"number": start.number, "took_s": took_s, "z": round(z, 1)})
+    return outliers
 
 
 def trend_of(times_s: Sequence[float], confidence: float) -> Json | None:

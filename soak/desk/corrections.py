@@ -51,18 +51,18 @@ def settle(bench: Path, unit: str, *, found: str, done: str, by: str, on: str) -
 
 
 def _told(bench: Path, ledger: Ledger, unit: str, done: Done, how: Message) -> str:
-    found = ledger.find_unit(unit)
-    job = ledger.current_job(found.tag).job_id
+    entry = ledger.find_unit(unit)
+    job = ledger.current_job(entry.tag).job_id
     line = msg(
         "{tag}: entry {of} ({what}) is {how} by entry {entry}; it is {state}, serial {serial}, "
         "job {job}",
-        tag=found.tag,
+        tag=entry.tag,
         of=done.of,
         what=done.what,
         how=how,
         entry=done.entry,
-        state=named(found.state),
-        serial=found.serial or msg("none"),
+        state=named(entry.state),
+        serial=entry.serial or msg("none"),
         job=job,
     )
     again = _judged_anew(bench, ledger, done.soak_id) if done.soak_id else None

@@ -28,7 +28,8 @@ def find(snapshots: str, bench: Path | None = None) -> str:
         ),
         _part(msg("USB devices"), [f"{usb.description}\n{usb.toml}" for usb in find_usb()]),
         _part(
-            msg("Network ports"), [f"{one.description}\n{one.toml}" for one in find_network_ports()]
+            msg("Network ports"),
+            [f"{port.description}\n{port.toml}" for port in find_network_ports()],
         ),
         _part(
             msg("Thermometers"),
@@ -42,16 +43,16 @@ def find(snapshots: str, bench: Path | None = None) -> str:
 def _unsaid(bench: Path) -> list[Message]:
     """Return the lines to complete in the bench's model sheets, above their first `[table]`."""
     models = BenchFolder(bench)
-    found: list[str] = []
+    sheets: list[str] = []
     for file in sorted(models.models.glob("*.toml")):
         try:
             silent = unsaid(models.model_sheet(file.stem))
         except FixtureError as fault:
-            found.append(fault.told)
+            sheets.append(fault.told)
             continue
         lines = [f"{key} =    # true or false: {MUST_SAY[key]}" for key in silent]
-        found += ["\n".join([f"# {file.relative_to(bench)}", *lines])] if silent else []
-    return [_part(msg("Model sheets that leave something unsaid"), found)] if found else []
+        sheets += ["\n".join([f"# {file.relative_to(bench)}", *lines])] if silent else []
+    return [_part(msg("Model sheets that leave something unsaid"), sheets)] if sheets else []
 
 
 def _wear(bench: Path) -> list[Message]:

@@ -218,12 +218,12 @@ def fixture_file(bench: BenchFolder, path: Path) -> Path:
     """
     inside = bench.path / "fixtures" / path
     named = [path, bench.path / path, inside, inside.with_name(f"{inside.name}.toml")]
-    found = next((file for file in named if file.is_file()), None)
-    if found is None:
+    first = next((file for file in named if file.is_file()), None)
+    if first is None:
         raise FixtureError(
             str(path), "", msg("there is no such fixture; make one with `soak find`")
         )
-    return found
+    return first
 
 
 def _new_id(bench: BenchFolder, ledger: Ledger, tag: str, when: datetime) -> str:

@@ -69,20 +69,22 @@ def listing(bench: Path, *, as_json: bool) -> str:
 def card(bench: Path, unit: str, *, as_json: bool) -> str:
     """Show everything about one unit in order of time, each entry with its number."""
     ledger = open_ledger(bench)
-    found = ledger.unit_card(unit)
+    entry = ledger.unit_card(unit)
     if as_json:
-        return json.dumps(asdict(found), default=str, indent=2)
-    wrong = [msg("once recorded as {serial}", serial=str(one)) for one in found.unit.mistyped]
-    serial = joined(", ", [msg("serial {serial}", serial=found.unit.serial), *wrong])
-    head = joined("  ", [found.unit.tag, found.unit.model, serial, named(found.unit.state)])
+        return json.dumps(asdict(entry), default=str, indent=2)
+    wrong = [
+        msg("once recorded as {serial}", serial=str(earlier)) for earlier in entry.unit.mistyped
+    ]
+    serial = joined(", ", [msg("serial {serial}", serial=entry.unit.serial), *wrong])
+    head = joined("  ", [entry.unit.tag, entry.unit.model, serial, named(entry.unit.state)])
     use = msg(
         "used by soaking: {starts} starts, {time} on, {written} written",
-        starts=found.wear.starts,
-        time=Amount(found.wear.powered_s, "s"),
-        written=Amount(found.wear.written_bytes, "B"),
+        starts=entry.wear.starts,
+        time=Amount(entry.wear.powered_s, "s"),
+        written=Amount(entry.wear.written_bytes, "B"),
     )
-    said = [text for text in (ledger.mistyped(unit), *found.warnings) if text]
-    return joined("\n", [head, *said, _columns(list(map(_row, found.lines))), use])
+    said = [text for text in (ledger.mistyped(unit), *entry.warnings) if text]
+    return joined("\n", [head, *said, _columns(list(map(_row, entry.lines))), use])
 
 
 def _row(line: CardLine) -> tuple[str, ...]:
@@ -95,12 +97,12 @@ def _row(line: CardLine) -> tuple[str, ...]:
 def repair(bench: Path, unit: str, what: str, function: str, given: Mapping[str, str]) -> str:
     """Record a repair; the function must be one of the model sheet."""
     ledger = open_ledger(bench)
-    found = ledger.find_unit(unit)
-    sheet = check_function(bench, found.model, function)
+    entry = ledger.find_unit(unit)
+    sheet = check_function(bench, entry.model, function)
     done = ledger.record_repair(unit, what=what, function=function, **given)
     sentence = msg(
         "{tag}: {id} {what}; a soak must show {function} before it is ready",
-        tag=found.tag,
+        tag=entry.tag,
         id=str(done.id),
         what=done.what,
         function=done.function,
@@ -223,11 +225,11 @@ def sold(bench: Path, unit: str, where: str, given: Mapping[str, str], *, anyway
 def back(bench: Path, unit: str, complaint: str, *, hazard: str, on: str, by: str) -> str:
     """Record a come-back; its warnings come first."""
     ledger = open_ledger(bench)
-    found = ledger.back(unit, complaint=complaint, hazard=hazard, on=on, by=by)
+    back = ledger.back(unit, complaint=complaint, hazard=hazard, on=on, by=by)
     card = ledger.unit_card(unit)
     sightings = [sighting.text for sighting in ledger.seen_before(card.unit.serial)]
     begins = msg("{tag}: job {job} begins", tag=card.unit.tag, job=card.job.job_id)
-    return with_clock(ledger, joined("\n", [*found.warnings, *sightings, begins]))
+    return with_clock(ledger, joined("\n", [*back.warnings, *sightings, begins]))
 
 
 def with_clock(ledger: Ledger, told: Message) -> Message:

@@ -140,13 +140,13 @@ class Fixture:
         """
         entries: dict[str, Any] = {}
         for role, kind in ROLE_SETTINGS.items():
-            found = told.get(role) or {}
-            if not isinstance(found, Mapping):
-                raise ValueError(f"fixture.{role} is {found!r}")
+            entry = told.get(role) or {}
+            if not isinstance(entry, Mapping):
+                raise ValueError(f"fixture.{role} is {entry!r}")
             if kind.named:
-                entries |= {f"{role}.{name}": found[name] for name in sorted(found)}
-            elif found:
-                entries[role] = found
+                entries |= {f"{role}.{name}": entry[name] for name in sorted(entry)}
+            elif entry:
+                entries[role] = entry
         at = {source: f"fixture.{source}" for source in entries}
         return cls(
             **{key: str(told.get(key) or "") for key in ("name", "file", SIMULATED)},
@@ -183,8 +183,8 @@ class Fixture:
 
     def of(self, kind: type[W]) -> W | None:
         """Return the settings of the role that a class of `soak.frozen.wiring` is of, if wired."""
-        found = self.wired.get(kind.role)
-        return found if isinstance(found, kind) else None
+        wired = self.wired.get(kind.role)
+        return wired if isinstance(wired, kind) else None
 
     @property
     def switch(self) -> SwitchWired | None:
@@ -194,8 +194,8 @@ class Fixture:
     @property
     def supply(self) -> SettableSwitch | None:
         """The switch, if it is a supply whose voltage soak sets."""
-        found = self.of(SettableSwitch)
-        return found if found is not None and found.sets_voltage else None
+        switch = self.of(SettableSwitch)
+        return switch if switch is not None and switch.sets_voltage else None
 
     @property
     def capture(self) -> CaptureWired | None:

@@ -182,6 +182,29 @@ class SeenBefore:
 
 
 @kept
+class Carried:
+    """What earlier tries bring along: stopped before it had decided, a plan goes on in the next.
+
+    Attributes
+    ----------
+    failed : tuple of bool
+        For each start under this plan whether it failed.
+    losses_at : tuple of float
+        Live time under this plan before each bout of losses, s.
+    watched_s : float
+        Live time under this plan, s.
+    otherwise : int
+        Failures in tries under another plan. What worked there is not carried: with a plan chosen
+        after it was seen, no risk could be stated.
+    """
+
+    failed: tuple[bool, ...] = ()
+    losses_at: tuple[float, ...] = ()
+    watched_s: float = 0.0
+    otherwise: int = 0
+
+
+@kept
 class References:
     """All of them; what there is nothing of is left out.
 
@@ -207,8 +230,8 @@ class References:
         Functions that the claim leaves out.
     jobs_before : tuple of Json
         What the jobs before saw; read by `derive.jobs_before`, which refuses what it does not know.
-    carried : mapping of requirement id to Json
-        What earlier tries bring along into sequential plans; read by `derive.sequential`.
+    carried : mapping of requirement id to Carried
+        What earlier tries bring along into sequential plans.
     seen_before : SeenBefore or None
     """
 
@@ -225,5 +248,5 @@ class References:
     switch_worked: tuple[ChannelWorked, ...] = maybe(default=())
     left_out: tuple[str, ...] = maybe(default=())
     jobs_before: tuple[Json, ...] = maybe(default=())
-    carried: Mapping[str, Json] | None = maybe(default=None)
+    carried: Mapping[str, Carried] | None = maybe(default=None)
     seen_before: SeenBefore | None = maybe(default=None)

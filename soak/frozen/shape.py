@@ -102,8 +102,8 @@ def _class_in(kind: Any, named: bool = False) -> tuple[type, bool] | None:
     of = get_origin(kind) or kind
     if isinstance(of, type) and (is_dataclass(of) or issubclass(of, BaseModel)):
         return of, named
-    found = (_class_in(one, named or of is Mapping) for one in get_args(kind))
-    return next((one for one in found if one is not None), None)
+    shapes = (_class_in(choice, named or of is Mapping) for choice in get_args(kind))
+    return next((shape for shape in shapes if shape is not None), None)
 
 
 def plain(value: Any) -> Any:
@@ -188,10 +188,10 @@ def _parts(cls: Any) -> Mapping[str, _Part]:
         }
     hints = get_type_hints(cls, include_extras=True)
     return {
-        one.name.rstrip("_"): _Part(
-            one.name, hints[one.name], one.default, bool(one.metadata.get(_OMITTED))
+        field.name.rstrip("_"): _Part(
+            field.name, hints[field.name], field.default, bool(field.metadata.get(_OMITTED))
         )
-        for one in fields(cls)
+        for field in fields(cls)
     }
 
 
@@ -238,10 +238,10 @@ def _one_of(kinds: Sequence[Any], value: Any, at: str) -> Any:
     """Return a value by the first of several types that it is of; as text only if it is of none."""
     if value is None and types.NoneType in kinds:
         return None
-    told = ""
+    fault_text = ""
     for kind in sorted(kinds, key=lambda kind: kind is str and not isinstance(value, str)):
         try:
             return _value(kind, value, at)
         except ValueError as fault:
-            told = told or str(fault)
-    raise ValueError(told)
+            fault_text = fault_text or str(fault)
+    raise ValueError(fault_text)

@@ -382,7 +382,7 @@ def _is_of_a_role(one: object) -> TypeGuard[type[Wired]]:
 
 
 ROLE_SETTINGS: Mapping[Role, type[Wired]] = MappingProxyType(
-    {one.role: one for one in [*globals().values()] if _is_of_a_role(one)}
+    {kind.role: kind for kind in [*globals().values()] if _is_of_a_role(kind)}
 )
 """What the settings of every driver of a role derive from: the classes above that name one.
 

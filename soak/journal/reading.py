@@ -54,13 +54,13 @@ class ReadsContents:
         return sorted({state.source for state in self.contents().states})
 
     def states(self, source: str) -> Sequence[State]:
-        found = [state for state in self.contents().states if state.source == source]
-        return sorted(found, key=_time)
+        states = [state for state in self.contents().states if state.source == source]
+        return sorted(states, key=_time)
 
     def marks(self, what: str = "") -> Sequence[Mark]:
         parts = self.contents().parts
-        found = [mark for part in parts for mark in part.marks if what in ("", mark.what)]
-        return sorted(found, key=_time)
+        marks = [mark for part in parts for mark in part.marks if what in ("", mark.what)]
+        return sorted(marks, key=_time)
 
     def sessions(self) -> Sequence[Session]:
         return [part.session for part in self.contents().parts]

@@ -50,11 +50,11 @@ class Reserve:
 
     def spend(self) -> JournalFull | None:
         """Free the room because the disk is full; return what to tell, None if it is spent."""
-        told = told_full(self._file.parent)
+        full = told_full(self._file.parent)
         if not self.give_back():
             return None
         return JournalFull(
-            msg("{told}; the rest is written into room kept back; make room", told=told)
+            msg("{told}; the rest is written into room kept back; make room", told=full)
         )
 
 

@@ -28,8 +28,8 @@ def make_final(path: Path) -> str:
     try:
         path.chmod(0o444)
         digest = _sha256(path)
-        told = {"file": path.name, "sha256": digest, "size_bytes": path.stat().st_size}
-        write_durable(path.with_name(FILE), canonical_json(told) + b"\n")
+        seal = {"file": path.name, "sha256": digest, "size_bytes": path.stat().st_size}
+        write_durable(path.with_name(FILE), canonical_json(seal) + b"\n")
     except OSError as fault:
         raise writing_fault(path, fault) from None
     return digest
@@ -45,8 +45,8 @@ def checked_sha256(path: Path) -> str:
     """
     beside = path.with_name(FILE)
     try:
-        told = json.loads(beside.read_bytes())
-        expected = str(told["sha256"])
+        seal = json.loads(beside.read_bytes())
+        expected = str(seal["sha256"])
     except FileNotFoundError:
         return ""
     except OSError as fault:

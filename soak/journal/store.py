@@ -114,10 +114,8 @@ class Store:
             # EXTRA also syncs the folder once the rollback journal of that step is deleted; with
             # FULL a power cut was seen to bring it back.
             self._db.execute("PRAGMA synchronous = EXTRA")
-            (busy, *_), (mode,) = (
-                self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone(),
-                self._db.execute("PRAGMA journal_mode = DELETE").fetchone(),
-            )
+            busy, *_ = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            (mode,) = self._db.execute("PRAGMA journal_mode = DELETE").fetchone()
         except sqlite3.Error as fault:
             raise writing_fault(self.path, fault) from None
         finally:

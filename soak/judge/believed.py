@@ -58,16 +58,16 @@ def must_be_proved(fixture: Fixture, source: str) -> bool:
 
 def doubted(courses: Sequence[Course]) -> list[Message]:
     """Say of a job's instruments which are none, and which no soak of it proved, each once."""
-    found: dict[Message, bool] = {}
+    doubts: dict[Message, bool] = {}
     for course in courses:
         fixture = course.header.fixture
         for source in fixture.wired:
             if nature_of(fixture, source) in NO_INSTRUMENT:
-                found[what_it_is(fixture, source)] = True
+                doubts[what_it_is(fixture, source)] = True
             elif must_be_proved(fixture, source):
-                found.setdefault(_never(source), True)
-                found[_never(source)] &= not how_proved(source, course)
-    return [sentence for sentence, holds in found.items() if holds]
+                doubts.setdefault(_never(source), True)
+                doubts[_never(source)] &= not how_proved(source, course)
+    return [sentence for sentence, holds in doubts.items() if holds]
 
 
 def how_proved(source: str, course: Course) -> Message:
@@ -81,15 +81,15 @@ def how_proved(source: str, course: Course) -> Message:
 
 def _beforehand(source: str, course: Course) -> Message:
     """Say how `soak prove` proved it, as frozen in the header; of another instrument nothing."""
-    told = course.header.references.proved
-    what = None if told is None else told.by.get(source)
+    proved = course.header.references.proved
+    what = None if proved is None else proved.by.get(source)
     if (
-        told is None
+        proved is None
         or not what
-        or told.is_.get(source) != what_it_is_known_by(course.header.fixture, source)
+        or proved.is_.get(source) != what_it_is_known_by(course.header.fixture, source)
     ):
         return NOTHING_SAID
-    return msg("proved on {day} by: {what}", day=Day(told.on), what=named(what))
+    return msg("proved on {day} by: {what}", day=Day(proved.on), what=named(what))
 
 
 def what_it_is(fixture: Fixture, source: str) -> Message:

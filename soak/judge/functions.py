@@ -93,9 +93,9 @@ def _why_untested(name: str, header: Header, findings: Sequence[Finding]) -> Mes
         return msg("no check of the model sheet exercises it")
     ran = [finding for finding in findings if finding.requirement.check == check]
     lacking = [
-        one.why
-        for one in (*about(name, findings), *ran)
-        if one.verdict is Verdict.NOT_TESTED and one.why
+        judged.why
+        for judged in (*about(name, findings), *ran)
+        if judged.verdict is Verdict.NOT_TESTED and judged.why
     ]
     if lacking:
         return lacking[0]
@@ -116,7 +116,9 @@ def as_far_as(functions: Sequence[Exercised]) -> Message:
         return NOTHING_SAID
     tested = [function for function in functions if function.verdict is Verdict.MET]
     tested.sort(key=lambda one: not one.key)
-    return msg("as far as tested: {functions}", functions=some_of([one.text for one in tested]))
+    return msg(
+        "as far as tested: {functions}", functions=some_of([function.text for function in tested])
+    )
 
 
 def some_of(texts: Sequence[str]) -> Message:

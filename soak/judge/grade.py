@@ -164,8 +164,8 @@ def _demanded(newest: Course, courses: Sequence[Course]) -> list[Requirement]:
         if _beside(course)
         for requirement in course.header.requirements
     ]
-    found = {one.id: one for one in [*newest.header.requirements, *beside]}
-    return list(found.values())
+    requirements = {need.id: need for need in [*newest.header.requirements, *beside]}
+    return list(requirements.values())
 
 
 def _one_job(courses: Sequence[Course]) -> Sequence[Course]:
@@ -213,32 +213,32 @@ def _grade(
     number = len(findings)
     if by[Verdict.NOT_MET]:
         worst = kinds_of(by[Verdict.NOT_MET])[0]
-        told = counted(
+        text = counted(
             len(by[Verdict.NOT_MET]),
             "1 of {number} requirements is not met: {because}",
             "{count} of {number} requirements are not met: {because}",
             number=number,
             because=summed(worst),
         )
-        return "failed", joined(" ", [told, _in_another(worst, newest)]), furthest(worst).aside
+        return "failed", joined(" ", [text, _in_another(worst, newest)]), furthest(worst).aside
     if dead:
         return "failed", sentence(begin(dead[0])), NOTHING_SAID
     if failed:
-        told = msg("Nothing against it in the newest soak, but {before}", before=failed[0])
-        return "failed", told, NOTHING_SAID
+        text = msg("Nothing against it in the newest soak, but {before}", before=failed[0])
+        return "failed", text, NOTHING_SAID
     if by[Verdict.NOT_SHOWN]:
         # A relay that does not switch explains every other hole: name it first.
         first = min(
             by[Verdict.NOT_SHOWN], key=lambda finding: weight_of(finding) is not Weight.EXPLAINS
         )
-        told = counted(
+        text = counted(
             len(by[Verdict.NOT_SHOWN]),
             "1 of {number} requirements is not shown: {why}.",
             "{count} of {number} requirements are not shown: {why}.",
             number=number,
             why=first.why,
         )
-        return "incomplete", told, NOTHING_SAID
+        return "incomplete", text, NOTHING_SAID
     return *_nothing_against(by, number, points), NOTHING_SAID
 
 
@@ -258,8 +258,8 @@ def _nothing_against(
     )
     untested = by[Verdict.NOT_TESTED]
     left = counted(len(untested), "1 was not tested", "{count} were not tested", none=NOTHING_SAID)
-    told = sentence(joined("; ", [met, left]))
-    return "all met", joined(" ", [told, _by_persons(by[Verdict.MET])])
+    text = sentence(joined("; ", [met, left]))
+    return "all met", joined(" ", [text, _by_persons(by[Verdict.MET])])
 
 
 def _by_persons(met: Sequence[Finding]) -> Message:
@@ -276,7 +276,7 @@ def _by_persons(met: Sequence[Finding]) -> Message:
 def by_persons_only(findings: Sequence[Finding]) -> Message:
     """Say who judged all that was met; empty if an instrument showed any of it, or nobody did."""
     met = [finding for finding in findings if finding.verdict is Verdict.MET]
-    shows = [one.judged_by for one in met if weight_of(one) is not Weight.BY_HAND]
+    shows = [finding.judged_by for finding in met if weight_of(finding) is not Weight.BY_HAND]
     return all_of(dict.fromkeys(shows)) if all(shows) else NOTHING_SAID
 
 

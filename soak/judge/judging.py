@@ -34,12 +34,12 @@ def all_rules() -> Mapping[str, AnyRule]:
     ValueError
         If two rules have one name.
     """
-    found: dict[str, AnyRule] = {}
+    rules: dict[str, AnyRule] = {}
     for module in pkgutil.iter_modules(soak.rules.__path__):
-        for one in vars(importlib.import_module(f"soak.rules.{module.name}")).values():
-            if isinstance(one, Rule) and found.setdefault(one.name, one) is not one:
-                raise ValueError(f"there are two rules called {one.name!r}")
-    return found
+        for thing in vars(importlib.import_module(f"soak.rules.{module.name}")).values():
+            if isinstance(thing, Rule) and rules.setdefault(thing.name, thing) is not thing:
+                raise ValueError(f"there are two rules called {thing.name!r}")
+    return rules
 
 
 def rule_of(requirement: Requirement) -> AnyRule | None:

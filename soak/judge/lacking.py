@@ -57,7 +57,7 @@ def to_run_again(findings: Sequence[Finding], newest: Course) -> list[RunAgain]:
     entries = newest.header.script.stretches
     places = {str(entry.name): at for at, entry in enumerate(entries, 1)}
     lengths = {str(entry.name): entry.lasts_s for entry in entries}
-    found: dict[tuple[str, bool], RunAgain] = {}
+    by_cause: dict[tuple[str, bool], RunAgain] = {}
     for finding in findings:
         if finding.verdict != Verdict.NOT_SHOWN:
             continue
@@ -72,8 +72,8 @@ def to_run_again(findings: Sequence[Finding], newest: Course) -> list[RunAgain]:
             **asdict(lacks),
         )
         key = (stretch, own.adds_up)
-        found[key] = _both(found[key], own) if key in found else own
-    return sorted(found.values(), key=lambda again: (again.number, again.adds_up))
+        by_cause[key] = _both(by_cause[key], own) if key in by_cause else own
+    return sorted(by_cause.values(), key=lambda again: (again.number, again.adds_up))
 
 
 def _both(one: RunAgain, other: RunAgain) -> RunAgain:

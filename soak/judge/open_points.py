@@ -54,7 +54,7 @@ def open_points(
     """
     before = [OpenPoint("before", sentence) for sentence in not_outlived(soaks)]
     standing = _standing(newest.header, functions, shown, ahead=False)
-    unknown = [OpenPoint("end", told) for told in nobody_knows(soaks)]
+    unknown = [OpenPoint("end", unsaid) for unsaid in nobody_knows(soaks)]
     return [*_end_of(newest), *_opened(newest.header), *unknown, *before, *standing]
 
 
@@ -65,11 +65,11 @@ def _opened(header: Header) -> list[OpenPoint]:
             msg(
                 "The unit was opened while soak {soak} ran ({on}: {why}); soak it again.",
                 soak=header.soak_id,
-                on=one.on,
-                why=one.why,
+                on=opening.on,
+                why=opening.why,
             ),
         )
-        for one in header.unit.opened_during
+        for opening in header.unit.opened_during
     ]
 
 

@@ -107,8 +107,8 @@ def starts_plan(good: float, bad: float, alpha: float, beta: float) -> StartsPla
             best = plan
             costs = min(float(MOST_STARTS), _length(plan, good))
     if best is None:
-        told = f"no plan of {MOST_STARTS} starts or fewer tells {good} from {bad} at these risks"
-        raise ValueError(told)
+        why = f"no plan of {MOST_STARTS} starts or fewer tells {good} from {bad} at these risks"
+        raise ValueError(why)
     return best
 
 
@@ -184,10 +184,8 @@ def hours_plan(good: float, bad: float, alpha: float, beta: float) -> HoursPlan:
             best = plan
             costs = _length(plan, good)
     if best is None:
-        told = (
-            f"no plan of {MOST_FAILURES} failures or fewer tells {good} from {bad} at these risks"
-        )
-        raise ValueError(told)
+        why = f"no plan of {MOST_FAILURES} failures or fewer tells {good} from {bad} at these risks"
+        raise ValueError(why)
     return best
 
 

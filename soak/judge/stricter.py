@@ -210,15 +210,15 @@ def what_was_withdrawn(gone: Sequence[Withdrawal]) -> list[Message]:
 
 def lost(courses: Sequence[Course], known: Sequence[Known]) -> list[Known]:
     """Return the soaks of the job that are known and whose journals are not there."""
-    told = {
+    seen_before = {
         entry.soak_id: Known(entry.soak_id, entry.grade)
         for course in courses
         for entry in course.header.references.earlier_soaks
         if entry.soak_id
     }
-    told |= {one.soak_id: one for one in known}
+    seen_before |= {course.soak_id: course for course in known}
     here = {course.header.soak_id for course in courses}
-    return [one for soak_id, one in told.items() if soak_id not in here]
+    return [one for soak_id, one in seen_before.items() if soak_id not in here]
 
 
 def journal_gone(one: Known) -> Message:

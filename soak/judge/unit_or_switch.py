@@ -50,7 +50,7 @@ def _blamed(earlier: Course, later: Course) -> Message | None:
             second=second,
         )
     worked = later.header.references.switch_worked
-    proof = next((one for one in worked if one.after == first), None)
+    proof = next((proof for proof in worked if proof.after == first), None)
     if proof is None:
         return None
     return msg(

@@ -121,8 +121,8 @@ def _packed(connection: Connection, evidence: Evidence) -> Iterator[dict[str, An
         return
     worn = BENCH_WEAR.c
     place = f"pack {known.pack}"
-    told = select(worn.id).where(worn.part == stick, worn.fixture == place, worn.written_bytes > 0)
-    again = connection.execute(told).first() is not None
+    query = select(worn.id).where(worn.part == stick, worn.fixture == place, worn.written_bytes > 0)
+    again = connection.execute(query).first() is not None
     yield {
         "part": stick,
         "kind": "stick",
@@ -147,9 +147,9 @@ def _used(evidence: Evidence) -> Iterator[dict[str, Any]]:
             "size_bytes": int(known.claims_bytes),
         }
     cables = {
-        one.cable: one.plug
-        for one in fixture.wired.values()
-        if isinstance(one, Plugged) and one.cable
+        wired.cable: wired.plug
+        for wired in fixture.wired.values()
+        if isinstance(wired, Plugged) and wired.cable
     }
     for cable, plug in cables.items():
         # A new soak is a new unit in the socket: use is rather stated too high than too low.
@@ -206,7 +206,7 @@ def parts(connection: Connection) -> Sequence[PartWear]:
 
 def warnings(connection: Connection, fixture: Fixture) -> list[str]:
     """Return the warnings of worn parts that a fixture names or that were last used on it."""
-    cables = {one.cable for one in fixture.wired.values() if isinstance(one, Plugged)} - {""}
+    cables = {wired.cable for wired in fixture.wired.values() if isinstance(wired, Plugged)} - {""}
     name = fixture.name
     return [
         part.warning

@@ -233,7 +233,7 @@ class Sighting:
     @property
     def text(self) -> str:
         """The sighting in plain sentences."""
-        wrong = "".join(f", once recorded as {one}" for one in self.unit.mistyped)
+        wrong = "".join(f", once recorded as {serial}" for serial in self.unit.mistyped)
         who = f"{self.how}: {self.unit.tag} ({self.unit.model}, serial {self.unit.serial}{wrong})"
         sold = f", sold on {self.sold.on} ({self.sold.where})" if self.sold else ""
         returns = [f" It came back on {back.on}: {back.complaint}." for back in self.came_back]

@@ -180,7 +180,7 @@ def returns(
         for kind in (BACK, HAZARD_SETTLED)
     )
     by_back = {fact["came_back"]: fact for fact in settled}
-    return [_came_back(one, by_back.get(one.entry)) for one in back]
+    return [_came_back(entry, by_back.get(entry.entry)) for entry in back]
 
 
 def _came_back(back: Fact, settled: Fact | None) -> CameBack:

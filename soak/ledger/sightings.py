@@ -43,7 +43,7 @@ def _before(line: SoakLine, sale: Sale) -> bool:
 
 
 def _sighting(connection: Connection, row: UnitRow, serial: str) -> Sighting | None:
-    alike = [how for one in (row.serial, *row.mistyped) if (how := likeness(serial, one))]
+    alike = [how for known in (row.serial, *row.mistyped) if (how := likeness(serial, known))]
     how = min(alike, key=ORDER.index, default=None)
     if how is None:
         return None

@@ -87,12 +87,12 @@ def soaks(
 
 def gradings(connection: Connection, soak_id: str) -> Sequence[Json]:
     """Return every grade a soak was given, in order: grade, reason, rules, judged, recorded."""
-    found = connection.execute(
+    rows = connection.execute(
         select(GRADES).where(GRADES.c.soak_id == soak_id).order_by(GRADES.c.id)
     )
     return [
         {key: value for key, value in row._mapping.items() if key not in ("id", "soak_id")}
-        for row in found
+        for row in rows
     ]
 
 

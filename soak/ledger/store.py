@@ -206,11 +206,11 @@ class Store:
             self._refuse_foreign(connection)
             self._log_ahead(connection)
         with self._transaction(engine, _TO_WRITE) as connection:
-            found = self._version(connection)
-            if found == 0:
+            schema = self._version(connection)
+            if schema == 0:
                 METADATA.create_all(connection)
                 _stamp(connection, self._newest)
-            for version in range(max(found, 1), self._newest if found else 0):
+            for version in range(max(schema, 1), self._newest if schema else 0):
                 self._steps[version - 1](connection)
                 _stamp(connection, version + 1)
 
@@ -222,18 +222,18 @@ class Store:
         """Return the version of the ledger's tables; 0 where there are none yet."""
         if not inspect(connection).has_table(VERSIONS.name):
             return 0
-        found = connection.scalar(select(func.max(VERSIONS.c.version))) or 1
-        if found > self._newest:
+        newest = connection.scalar(select(func.max(VERSIONS.c.version))) or 1
+        if newest > self._newest:
             raise LedgerError(
                 msg(
                     "{path}: was written by a newer soak (ledger version {found}, this one knows "
                     "{newest}); use that one, nothing was changed",
                     path=str(self.path),
-                    found=found,
+                    found=newest,
                     newest=self._newest,
                 )
             )
-        return found
+        return newest
 
     def _plain(self, fault: DBAPIError) -> Message:
         code = _code(fault)

@@ -81,11 +81,11 @@ def find(connection: Connection, text: str) -> UnitRow:
     by_serial = [row for row in known if wanted_plain and plain(row.serial) == wanted_plain]
     by_mistake = [row for row in known if mistyped(row, text)]
     by_beginning = [row for row in known if _begins(row, wanted, wanted_plain)]
-    for found in (by_tag, by_serial, by_mistake, by_beginning):
-        if len(found) == 1:
-            return found[0]
-        if found:
-            listed = ", ".join(row.tag for row in found[:6])
+    for candidate in (by_tag, by_serial, by_mistake, by_beginning):
+        if len(candidate) == 1:
+            return candidate[0]
+        if candidate:
+            listed = ", ".join(row.tag for row in candidate[:6])
             raise LedgerError(
                 msg(
                     "{text} may be any of {listed}; type more of it, or a whole tag",
@@ -103,7 +103,7 @@ def mistyped(row: UnitRow, text: str) -> Message:
     wanted = plain(text)
     if plain(row.serial) == wanted or row.tag.lower() == text.strip().lower():
         return NOTHING_SAID
-    former = next((one for one in row.mistyped if wanted and plain(one) == wanted), "")
+    former = next((serial for serial in row.mistyped if wanted and plain(serial) == wanted), "")
     if not former:
         return NOTHING_SAID
     return msg(
@@ -151,12 +151,12 @@ def last_recorded_utc(connection: Connection) -> str:
 def entries_set_back(connection: Connection) -> frozenset[int]:
     """Return the entries that were recorded at an earlier time than one before them."""
     latest = ""
-    found = []
+    entries = []
     for row in connection.execute(select(ENTRIES).order_by(ENTRIES.c.number)):
         if row.recorded_utc < latest:
-            found.append(row.number)
+            entries.append(row.number)
         latest = max(latest, row.recorded_utc)
-    return frozenset(found)
+    return frozenset(entries)
 
 
 def as_unit(row: UnitRow) -> Unit:

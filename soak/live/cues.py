@@ -62,21 +62,21 @@ class Cues:
         if state.state in self.lost[state.source]:
             if state.source not in self._bad:
                 self._bad[state.source] = state.t_s
-                told = msg(
+                text = msg(
                     "LOST at {movement}: {source} {state}",
                     movement=movement_words(self._movement),
                     source=source_named(state.source),
                     state=state_words(state.state),
                 )
-                self._write(f"        !!!   {spoken(told)}\n", 3)
+                self._write(f"        !!!   {spoken(text)}\n", 3)
                 self._say(msg("lost"))
         elif state.source in self._bad:
-            told = msg(
+            text = msg(
                 "{source} back after {time}",
                 source=source_named(state.source),
                 time=Amount(state.t_s - self._bad.pop(state.source), "s"),
             )
-            self._write(f"              {spoken(told)}\n", 0)
+            self._write(f"              {spoken(text)}\n", 0)
 
     def _write(self, text: str, bells: int) -> None:
         with suppress(OSError, ValueError):  # a closed terminal ends no soak
@@ -90,7 +90,7 @@ class Cues:
 
 def voice() -> Callable[[str], None] | None:
     """Return what speaks a cue aloud, or None where the system has no voice for the language."""
-    program = next((found for name in _VOICES if (found := shutil.which(name))), None)
+    program = next((path for name in _VOICES if (path := shutil.which(name))), None)
     if program is None or not sys.stderr.isatty():
         return None
 

@@ -126,10 +126,10 @@ def understood(question: Question, typed: str) -> str | float | None:
         return _DONE.get(text)
     if question.expects == "yes/no":
         return _WORDS.get(text)
-    found = _NUMBER.fullmatch(text)
-    if found is None or found[2] not in ("", *_UNITS.get(question.unit, (question.unit.lower(),))):
+    match = _NUMBER.fullmatch(text)
+    if match is None or match[2] not in ("", *_UNITS.get(question.unit, (question.unit.lower(),))):
         return None
-    return float(found[1].replace(",", "."))
+    return float(match[1].replace(",", "."))
 
 
 def is_word(typed: str) -> bool:
@@ -146,10 +146,10 @@ def why_not(question: Question, typed: str) -> Message:
 
 def fahrenheit(typed: str) -> Message:
     """Say what a temperature in Fahrenheit is in degC; empty if it is none."""
-    found = _NUMBER.fullmatch(typed.strip().lower())
-    if found is None or found[2] not in _FAHRENHEIT:
+    match = _NUMBER.fullmatch(typed.strip().lower())
+    if match is None or match[2] not in _FAHRENHEIT:
         return NOTHING_SAID
-    degc = (float(found[1].replace(",", ".")) - 32) / 1.8
+    degc = (float(match[1].replace(",", ".")) - 32) / 1.8
     return msg(
         "{typed} is Fahrenheit: that is {degc} degC; type it in degC",
         typed=repr(typed.strip()),
@@ -242,12 +242,12 @@ def as_wanted(say: Tell) -> Operator:
     async def answer(question: Question) -> str | float | Given | None:
         await trio.sleep(1.0)
         given = question.wanted or {"done": "done", "yes/no": "yes"}.get(question.expects)
-        told = msg(
+        text = msg(
             "{question} (simulated operator: {answer})",
             question=question.text,
             answer=answer_words(given),
         )
-        say(told)
+        say(text)
         if given is None or not question.initials:
             return given
         return Given(given, initials="simulated operator")

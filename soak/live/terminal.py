@@ -126,11 +126,11 @@ class Terminal:
         try:
             return self.against.notice(record)
         except Exception as bug:
-            told = msg(
+            text = msg(
                 "MIND: what speaks against it cannot be told here ({bug}); the soak goes on",
                 bug=repr(bug),
             )
-            self._say_some("preview", record.t_s, told)
+            self._say_some("preview", record.t_s, text)
             return ()
 
     def say(self, told: Said) -> None:
@@ -166,12 +166,12 @@ class Terminal:
             case StretchEnds(because=because):
                 self.expected_s.pop(mark.stretch, None)
                 if because in BY_PLAN:
-                    told = msg(
+                    text = msg(
                         "stretch {name} ends: {because}",
                         name=_quoted(mark.stretch),
                         because=ending_words(because),
                     )
-                    self._say_at(mark.t_s, told)
+                    self._say_at(mark.t_s, text)
             case StartEnded():
                 self._starts += 1
             case FellSilent(source=source):  # the switch works again by a mark of its own

@@ -116,9 +116,9 @@ def fact_as(mark: Mark, kind: type[F]) -> F:
         If it lacks what its kind cannot do without.
     """
     detail = mark.detail
-    if told := _told(kind) & detail.keys():  # type: ignore[arg-type]  # a class can be hashed
+    if messages := _told(kind) & detail.keys():  # type: ignore[arg-type]  # a class can be hashed
         said = detail.get(_SAID)
-        detail = {**detail, **{name: _said_again(detail[name], said, name) for name in told}}
+        detail = {**detail, **{name: _said_again(detail[name], said, name) for name in messages}}
     try:
         return read_as(kind, detail)
     except ValueError as lacking:
@@ -130,21 +130,21 @@ def as_json(fact: Fact) -> Json:
     if isinstance(fact, Foreign):
         return fact.data
     made = shape.as_json(fact)
-    told = {name: getattr(fact, name) for name in _told(type(fact)) & made.keys()}  # type: ignore[arg-type]  # as above
-    said = {name: as_plain(value) for name, value in told.items() if is_said(value)}
-    return {**made, **told, _SAID: said} if said else {**made, **told}
+    messages = {name: getattr(fact, name) for name in _told(type(fact)) & made.keys()}  # type: ignore[arg-type]  # as above
+    said = {name: as_plain(value) for name, value in messages.items() if is_said(value)}
+    return {**made, **messages, _SAID: said} if said else {**made, **messages}
 
 
 def _said_again(text: str, said: object, name: str) -> Message:
     """Return what a mark tells; where that cannot be read, or says another thing, its English."""
     with suppress(ValueError):
-        told = of_plain(said[name]) if isinstance(said, Mapping) and name in said else text
-        if isinstance(told, Message) and told == text:
-            return told
+        said_ = of_plain(said[name]) if isinstance(said, Mapping) and name in said else text
+        if isinstance(said_, Message) and said_ == text:
+            return said_
     return message_of(text)
 
 
 @cache
 def _told(kind: type[Fact]) -> frozenset[str]:
     """Return the fields that tell people something."""
-    return frozenset(one.name for one in fields(kind) if one.type is Message)
+    return frozenset(field.name for field in fields(kind) if field.type is Message)

@@ -127,11 +127,11 @@ def fit_one(t_s: Floats, value: Floats) -> Fit | None:
         return _solve(when, values, [math.exp(log_tau)])[1]
 
     grid = _log_taus(span_s, 40)
-    best = int(np.argmin([misfit(float(one)) for one in grid]))
+    best = int(np.argmin([misfit(float(log)) for log in grid]))
     if best in (0, len(grid) - 1):
         return None
-    found = minimize_scalar(misfit, bounds=(grid[best - 1], grid[best + 1]), method="bounded")
-    return _as_fit(when, values, [math.exp(float(found.x))])
+    least = minimize_scalar(misfit, bounds=(grid[best - 1], grid[best + 1]), method="bounded")
+    return _as_fit(when, values, [math.exp(float(least.x))])
 
 
 def fit_two(t_s: Floats, value: Floats) -> Fit | None:
@@ -144,7 +144,7 @@ def fit_two(t_s: Floats, value: Floats) -> Fit | None:
     when, values, span_s = run
 
     def misfit(logs: Floats) -> float:
-        fast, slow = sorted(math.exp(float(one)) for one in logs)
+        fast, slow = sorted(math.exp(float(log)) for log in logs)
         if slow < 1.5 * fast or slow > 5 * _TAU_SPAN[1] * span_s or fast < when[1] / 10:
             return math.inf
         return _solve(when, values, [fast, slow])[1]
@@ -154,8 +154,8 @@ def fit_two(t_s: Floats, value: Floats) -> Fit | None:
     least, a, b = min(tried)
     if not math.isfinite(least):
         return None
-    found = minimize(misfit, np.array([a, b]), method="Nelder-Mead", options={"xatol": 1e-5})
-    taus = sorted(math.exp(float(one)) for one in found.x)
+    best = minimize(misfit, np.array([a, b]), method="Nelder-Mead", options={"xatol": 1e-5})
+    taus = sorted(math.exp(float(log)) for log in best.x)
     return _as_fit(when, values, taus)
 
 
@@ -245,14 +245,14 @@ def _log_taus(span_s: float, number: int) -> Floats:
 def _solve(when: Floats, values: Floats, taus: Sequence[float]) -> tuple[Floats, float]:
     """Return end and rises for given time constants, with the sum of squares."""
     columns = np.stack([np.ones_like(when), *(np.exp(-when / tau) for tau in taus)], axis=1)
-    found = np.linalg.lstsq(columns, values, rcond=None)[0]
-    return found, float(np.sum((values - columns @ found) ** 2))
+    solved = np.linalg.lstsq(columns, values, rcond=None)[0]
+    return solved, float(np.sum((values - columns @ solved) ** 2))
 
 
 def _as_fit(when: Floats, values: Floats, taus: Sequence[float]) -> Fit:
-    found, squares = _solve(when, values, taus)
-    terms = [Term(float(rise), tau) for rise, tau in zip(found[1:], taus, strict=True)]
-    end = float(found[0])
+    solved, squares = _solve(when, values, taus)
+    terms = [Term(float(rise), tau) for rise, tau in zip(solved[1:], taus, strict=True)]
+    end = float(solved[0])
     columns = _slopes(when, terms)
     left = values - end - np.sum([term.rise * np.exp(-when / term.tau_s) for term in terms], axis=0)
     moved = 0.0

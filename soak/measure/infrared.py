@@ -70,6 +70,6 @@ def _root(power: float) -> float:
 
 
 def _checked(*emissivities: float) -> None:
-    for one in emissivities:
-        if not 0 < one <= 1:
-            raise ValueError(f"an emissivity of {one:g} is impossible; it lies above 0, up to 1")
+    for each in emissivities:
+        if not 0 < each <= 1:
+            raise ValueError(f"an emissivity of {each:g} is impossible; it lies above 0, up to 1")

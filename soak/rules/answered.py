@@ -180,15 +180,17 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
         and fact_as(mark, Answered).answer in ("yes", "no")
         and not holds(mark.t_s, course.dead_spans)
     ]
-    against = [one for one in given if not _same(fact_as(one[1], Answered).answer, terms.wanted)]
-    whole = [one for one in given if not _lacks(terms, *one)]
+    against = [
+        answer for answer in given if not _same(fact_as(answer[1], Answered).answer, terms.wanted)
+    ]
+    whole = [answer for answer in given if not _lacks(terms, *answer)]
     if not against and not whole:
         lacking = _lacks(terms, *given[-1]) if given else msg("nobody answered")
         return not_shown(need, lacking)
-    told = against or whole
-    last = fact_as(told[-1][1], Answered)
+    chosen = against or whole
+    last = fact_as(chosen[-1][1], Answered)
     answer = answer_words(last.answer)
-    by = by_hand([mark for _, mark in told])
+    by = by_hand([mark for _, mark in chosen])
     because = msg(
         "Judged {by}: {answer}; {wanted} is wanted.",
         by=by,
@@ -196,7 +198,7 @@ def _judged(need: Requirement, terms: JudgedTerms, soaks: Sequence[Course]) -> F
         wanted=answer_words(terms.wanted),
     )
     what = msg("answer: {answer}", answer=answer)
-    pointers = [Pointer(c.header.soak_id, mark.t_s, mark.t_s, what) for c, mark in told]
+    pointers = [Pointer(c.header.soak_id, mark.t_s, mark.t_s, what) for c, mark in chosen]
     value = Value(method=msg("The operator's word"), judged_by=by)
     verdict = Verdict.NOT_MET if against else Verdict.MET
     detail = as_json(_Detail(answer=last.answer))

@@ -126,12 +126,12 @@ def _looks(kind: _Kind, need: Requirement, terms: EyeTerms, course: Course) -> _
         name = fact_as(mark, Answered).id
         if name.startswith(f"{need.quantity} "):
             asked.setdefault(name, []).append(mark)
-    counting = [[one for one in marks if _counts(kind, course, one)] for marks in asked.values()]
-    bad = [one for marks in counting if (one := _said("no", marks)) is not None]
+    counting = [[mark for mark in marks if _counts(kind, course, mark)] for marks in asked.values()]
+    bad = [answer for marks in counting if (answer := _said("no", marks)) is not None]
     good = [
-        one
+        answer
         for marks in counting
-        if _said("no", marks) is None and (one := _said("yes", marks)) is not None
+        if _said("no", marks) is None and (answer := _said("yes", marks)) is not None
     ]
     promised = len(asked) if terms.promised is None else terms.promised
     covered = _covered(need, course, len(good) + len(bad), promised)
@@ -140,23 +140,25 @@ def _looks(kind: _Kind, need: Requirement, terms: EyeTerms, course: Course) -> _
 
 def _said(answer: str, marks: Sequence[Mark]) -> Mark | None:
     """Return the first such answer; one that speaks for the unit needs initials."""
-    told = (mark for mark in marks if fact_as(mark, Answered).answer == answer)
-    return next((mark for mark in told if fact_as(mark, Answered).initials or answer == "no"), None)
+    fitting = (mark for mark in marks if fact_as(mark, Answered).answer == answer)
+    return next(
+        (mark for mark in fitting if fact_as(mark, Answered).initials or answer == "no"), None
+    )
 
 
 def _counts(kind: _Kind, course: Course, mark: Mark) -> bool:
     """Tell whether the unit had power when it was looked at, and was off before if it had to be."""
     powered = minus(course.power, course.dead_spans)
-    window = next((one for one in powered if holds(mark.t_s, [one])), None)
+    window = next((span for span in powered if holds(mark.t_s, [span])), None)
     if window is None or not kind.after_off:
         return window is not None
     since_s = max((off_s for _, off_s in course.power if off_s <= window[0]), default=0.0)
-    told = [
-        one.what
-        for one in course.marks()
-        if one.what in _OFF_TOLD and since_s <= one.t_s <= window[0]
+    events = [
+        event.what
+        for event in course.marks()
+        if event.what in _OFF_TOLD and since_s <= event.t_s <= window[0]
     ]
-    return bool(told) and told[-1] == OffProved.mark
+    return bool(events) and events[-1] == OffProved.mark
 
 
 def _covered(need: Requirement, course: Course, seen: int, promised: int) -> Coverage:

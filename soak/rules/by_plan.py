@@ -14,7 +14,6 @@ from soak.derive.jobs_before import FailureKind
 from soak.derive.said import in_short
 from soak.derive.seeing.coverage import BY_PLAN, coverage, dead_in
 from soak.derive.sequential import (
-    Carried,
     Decision,
     decide,
     frozen_carried,
@@ -25,6 +24,7 @@ from soak.derive.sequential import (
 from soak.derive.starting.early import early_of
 from soak.derive.starting.tried import limit_of, limits_in_words
 from soak.derive.strata import halves_in_words, in_words, strata
+from soak.frozen.references import Carried
 from soak.frozen.shape import as_json, kept, read_as
 from soak.marks import StretchEnds, fact_as
 from soak.records import Json, Requirement
@@ -314,17 +314,17 @@ def _lost(need: Requirement, course: Course) -> Sequence[Pointer]:
 
 
 def _lacks_starts(finding: Finding, terms: StartsByPlanTerms, lasts_s: float | None) -> Lack | None:
-    told = read_as(_Detail, finding.detail).plan
-    if told is None:
+    plan = read_as(_Detail, finding.detail).plan
+    if plan is None:
         return lacks.time(finding, terms, lasts_s)
-    return Lack(lacks_starts=round(told.lacks), whole_starts=round(told.longest))
+    return Lack(lacks_starts=round(plan.lacks), whole_starts=round(plan.longest))
 
 
 def _lacks_hours(finding: Finding, terms: HoursByPlanTerms, lasts_s: float | None) -> Lack | None:
-    told = read_as(_Detail, finding.detail).plan
-    if told is None:
+    plan = read_as(_Detail, finding.detail).plan
+    if plan is None:
         return lacks.time(finding, terms, lasts_s)
-    return Lack(lacks_s=told.lacks, whole_s=told.longest)
+    return Lack(lacks_s=plan.lacks, whole_s=plan.longest)
 
 
 def _starts_accepted(need: Requirement, terms: StartsByPlanTerms) -> Message:

@@ -19,15 +19,15 @@ from soak.words import Message, Stated, msg, paragraph
 def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that what was written to all there is room for came back."""
     covered = []
-    told = []
+    stated = []
     for course in soaks:
         covered.append(covered_while_written(course, need, course.unseen("stick")))
         tried = [fact for fact in facts(course, CapacityTried) if fact[0].stretch == need.stretch]
-        told += [(course, mark, capacity) for mark, capacity in tried]
-    if not told:
+        stated += [(course, mark, capacity) for mark, capacity in tried]
+    if not stated:
         why = msg("the stick was not filled and read back within the stretch")
         return not_shown(need, covered[-1].why or why)
-    course, mark, capacity = max(told, key=lambda one: _lost_bytes(one[2]))
+    course, mark, capacity = max(stated, key=lambda one: _lost_bytes(one[2]))
     lost = _lost_bytes(capacity)
     words = _in_words(capacity)
     if terms.on_the_bench:  # the bench's own stick, not the unit

@@ -35,18 +35,20 @@ def _judge(need: Requirement, terms: CarriedTerms, soaks: Sequence[Course]) -> F
     One changed copy counts against the unit, unless the stick no longer holds the original as it
     was packed. A file that is nowhere, or only where it was packed, is a hole.
     """
-    told = [
+    crossings = [
         (course, mark)
         for course in soaks
         if course.header.fixture.port_of("stick") == terms.port
         for mark in course.marks(CarriedFile.mark)
         if fact_as(mark, CarriedFile).length_bytes
     ]
-    changed = [one for one in told if fact_as(one[1], CarriedFile).came == "changed"]
-    against = [one for one in changed if fact_as(one[1], CarriedFile).original_whole]
+    changed = [
+        crossing for crossing in crossings if fact_as(crossing[1], CarriedFile).came == "changed"
+    ]
+    against = [crossing for crossing in changed if fact_as(crossing[1], CarriedFile).original_whole]
     if against:
         return _changed(need, against, several=len(soaks) > 1)
-    best = _best(need, soaks, told)
+    best = _best(need, soaks, crossings)
     if changed and best.verdict != Verdict.MET:
         why = msg(
             "the stick itself no longer holds {file} as it was packed; take another stick",
@@ -163,11 +165,11 @@ def _damaged_bytes(mark: Mark) -> int:
 
 def _kinds(mark: Mark) -> Counter[str]:
     """Return at how many places each kind is wrong in the copies of a file."""
-    found: Counter[str] = Counter()
+    kinds: Counter[str] = Counter()
     for copy in fact_as(mark, CarriedFile).copies:
         if not copy["original"]:
-            found.update(copy["kinds"])
-    return found
+            kinds.update(copy["kinds"])
+    return kinds
 
 
 def _pointers(told: Sequence[Told]) -> list[Pointer]:

@@ -41,7 +41,7 @@ def _judge(need: Requirement, terms: DrawnTerms, soaks: Sequence[Course]) -> Fin
     Whether it grew while the unit was at work is told beside it.
     """
     working = terms.working_state
-    found: list[tuple[float, Course, Pointer, int]] = []
+    pointers: list[tuple[float, Course, Pointer, int]] = []
     covered = []
     for course in soaks:
         one = trace(course, need)
@@ -52,10 +52,10 @@ def _judge(need: Requirement, terms: DrawnTerms, soaks: Sequence[Course]) -> Fin
             middle = float(np.median(value))
             where = (course.header.soak_id, spans[0][0], spans[-1][1])
             pointer = Pointer(*where, just(Amount(middle, need.unit)))
-            found.append((middle, course, pointer, len(value)))
-    if not found:
+            pointers.append((middle, course, pointer, len(value)))
+    if not pointers:
         return not_shown(need, covered[-1].why or _too_short(working))
-    middle, course, pointer, readings = max(found, key=lambda one: one[0])
+    middle, course, pointer, readings = max(pointers, key=lambda one: one[0])
     limit = need.limit or 0.0
     sentence = _told(working, Amount(middle, need.unit), readings, Amount(limit, need.unit))
     detail: Json = {"working_state": working, "readings": readings}

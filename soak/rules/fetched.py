@@ -55,7 +55,7 @@ def _fetches(course: Course, need: Requirement) -> list[tuple[Mark, FileFetched]
     windows = course.windows(need.stretch)
     unseen = course.unseen(SOURCE, lost(SOURCE, course.header.model_sheet))
     away = [(p.from_s, p.to_s) for p in course.periods(SOURCE) if p.state != "seen"]
-    found = list[tuple[Mark, FileFetched]]()
+    fetches = list[tuple[Mark, FileFetched]]()
     serves = -1
     for mark, fetched in facts(course, FileFetched):
         from_s = fetched.from_s
@@ -66,8 +66,8 @@ def _fetches(course: Course, need: Requirement) -> list[tuple[Mark, FileFetched]
             continue
         serves = powered if fetched.came == "whole" else serves
         if serves == powered:
-            found.append((mark, fetched))
-    return found
+            fetches.append((mark, fetched))
+    return fetches
 
 
 def holding(from_s: float, to_s: float, spans: Sequence[tuple[float, float]]) -> int | None:

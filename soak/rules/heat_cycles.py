@@ -57,19 +57,19 @@ def _in_soak(need: Requirement, terms: HeatCycleTerms, course: Course) -> Findin
     value = Value(len(cycles), margin=len(cycles) - wanted, method=_METHOD)
     detail = {"ranges_k": ranges, "rates_k_per_min": rates}
     pointers = [_pointer(course, cycle) for cycle in cycles]
-    told = _counted(len(cycles), terms.range_k)
+    text = _counted(len(cycles), terms.range_k)
     if len(cycles) < wanted:
-        why = msg("{cycles} seen; {wanted} demanded", cycles=told, wanted=wanted)
+        why = msg("{cycles} seen; {wanted} demanded", cycles=text, wanted=wanted)
         return not_shown(need, why, value, pointers=pointers, detail=detail)
-    told = msg(
+    text = msg(
         "{cycles}; the smallest {smallest}, typically {rate} K/min",
-        cycles=told,
+        cycles=text,
         smallest=Amount(min(ranges), "K"),
         rate=Number(float(np.median(rates)), ".2g"),
     )
     covered = [coverage(course, need, ())]
     return settle(
-        need, True, sentence(told), found=value, covered=covered, pointers=pointers, detail=detail
+        need, True, sentence(text), found=value, covered=covered, pointers=pointers, detail=detail
     )
 
 

@@ -59,16 +59,20 @@ def _judge(need: Requirement, terms: SpotTerms, soaks: Sequence[Course]) -> Find
     name = need.quantity.removeprefix("probe.")
     probe = course.header.fixture.probes.get(name)
     spot = "" if probe is None else probe.spot
-    references = [one for one in course.header.references.heat_reference if spot in one.rises_k]
+    references = [
+        reference
+        for reference in course.header.references.heat_reference
+        if spot in reference.rises_k
+    ]
     if not references:
         why = msg("no known-good unit was soaked with this spot (`soak run --as-reference`)")
         return not_shown(need, why)
-    found = last_end(course, need.quantity)
-    if isinstance(found, TooEarly):
+    end = last_end(course, need.quantity)
+    if isinstance(end, TooEarly):
         covered = [coverage(course, need, course.blind(need.quantity))]
-        return not_shown(need, found.why, covered=covered)
+        return not_shown(need, end.why, covered=covered)
     return _compared(
-        need, course, found, rises_k=[r.rises_k[spot] for r in references], references=references
+        need, course, end, rises_k=[r.rises_k[spot] for r in references], references=references
     )
 
 
@@ -83,7 +87,7 @@ def _compared(
     allowed_k = _allowed_k(need)
     above_k = found.rise_k - usual_k
     z = modified_z(found.rise_k, rises_k) if len(rises_k) >= ENOUGH else None
-    told = _with_spread(_told(found, above_k, len(rises_k), allowed_k), z)
+    text = _with_spread(_told(found, above_k, len(rises_k), allowed_k), z)
     value = Value(
         above_k,
         found.bound_low_k - usual_k,
@@ -104,14 +108,14 @@ def _compared(
     far = abs(above_k) > allowed_k and (z is None or abs(z) > UNUSUAL_Z)
     if far and above_k < 0:
         why = msg(
-            "{told}; see that the probe is still on and that the unit does the same work", told=told
+            "{told}; see that the probe is still on and that the unit does the same work", told=text
         )
         return not_shown(need, why, value, pointers=pointers, detail=detail)
     covered = [coverage(course, need, course.blind(need.quantity))]
     return settle(
         need,
         not far,
-        sentence(told),
+        sentence(text),
         found=value,
         covered=covered,
         pointers=pointers,

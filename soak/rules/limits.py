@@ -54,7 +54,7 @@ def _extreme(need: Requirement, soaks: Sequence[Course], side: Side) -> Finding:
     extreme = float(worst.value[at])
     when_s = float(worst.t_s[at])
     shown = Amount(extreme, need.unit)
-    told = _told(side, shown, when_s, Amount(need.limit, need.unit))
+    text = _told(side, shown, when_s, Amount(need.limit, need.unit))
     margin = sign * (need.limit - extreme)
     pointers = [Pointer(course.header.soak_id, when_s, when_s, _word(side, shown))]
     detail = {"readings": sum(len(one.t_s) for _, one in read)}
@@ -65,7 +65,7 @@ def _extreme(need: Requirement, soaks: Sequence[Course], side: Side) -> Finding:
         return settle(
             need,
             good,
-            sentence(told),
+            sentence(text),
             found=value,
             covered=covered,
             pointers=pointers,
@@ -77,7 +77,7 @@ def _extreme(need: Requirement, soaks: Sequence[Course], side: Side) -> Finding:
         extreme,
         margin,
         accuracy=known,
-        told=told,
+        told=text,
         covered=covered,
         pointers=pointers,
         detail=detail,
@@ -201,7 +201,7 @@ def _no_trip(need: Requirement, terms: TripTerms, soaks: Sequence[Course]) -> Fi
         covered.append(coverage(course, need, unseen))
     if doubtful and number <= allowed:
         return not_shown(need, doubtful[0].told)
-    told = counted(
+    text = counted(
         number,
         "1 trip of the guard",
         "{count} trips of the guard",
@@ -209,7 +209,7 @@ def _no_trip(need: Requirement, terms: TripTerms, soaks: Sequence[Course]) -> Fi
     )
     value = Value(number, margin=allowed - number, method=msg("Trips counted"))
     return settle(
-        need, number <= allowed, sentence(told), found=value, covered=covered, pointers=pointers
+        need, number <= allowed, sentence(text), found=value, covered=covered, pointers=pointers
     )
 
 

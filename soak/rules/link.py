@@ -98,12 +98,12 @@ def _link_stayed(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
     if seen_s <= 0 and not number:
         return not_shown(need, covered[-1].why or _never_seen(soaks[-1], need))
     often = how_often(need, placed(zip(watched, left, strict=True)))
-    told = _said(need).losses(number, Amount(seen_s, "s"))
+    text = _said(need).losses(number, Amount(seen_s, "s"))
     margin = allowed - number
     value = Value(
         number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
     )
-    because = paragraph(sentence(told), often.told)
+    because = paragraph(sentence(text), often.told)
     return settle(
         need,
         number <= allowed,
@@ -171,8 +171,8 @@ def _at_least_speed(need: Requirement, terms: SettledTerms, soaks: Sequence[Cour
             if speed < limit:
                 time = Amount(to_s - from_s, "s")
                 name = _said(need).named_speed(speed)
-                told = msg("{speed} for {time}", speed=name, time=time)
-                pointers.append(Pointer(course.header.soak_id, from_s, to_s, told))
+                text = msg("{speed} for {time}", speed=name, time=time)
+                pointers.append(Pointer(course.header.soak_id, from_s, to_s, text))
     if not speeds:
         return not_shown(need, covered[-1].why or _said(need).no_speed)
     lowest = min(speeds)
@@ -197,7 +197,7 @@ def _speeds(
     t_s, value = course.series(need.quantity)
     there = [(p.from_s, p.to_s) for p in course.periods(_source(need)) if p.state == "seen"]
     windows = course.windows(need.stretch)
-    found: list[tuple[float, float, float]] = []
+    falls: list[tuple[float, float, float]] = []
     for begin_s, end_s in there:
         chosen = (t_s >= begin_s) & (t_s < end_s)
         times = t_s[chosen]
@@ -206,10 +206,10 @@ def _speeds(
         for at in starts:
             later = starts[starts > at]
             to_s = float(times[later[0]]) if len(later) else end_s
-            found.append((float(times[at]), to_s, float(speeds[at])))
+            falls.append((float(times[at]), to_s, float(speeds[at])))
     return [
         (max(from_s, part[0]), min(to_s, part[1]), speed)
-        for from_s, to_s, speed in found
+        for from_s, to_s, speed in falls
         if to_s - from_s >= terms.settles_s
         for part in common([(from_s, to_s)], windows)
     ]
@@ -221,15 +221,15 @@ def _because(speeds: Sequence[float], limit: float, said: Watch) -> Message:
     if lowest >= limit:
         return said.ran_at(said.named_speed(lowest))
     if highest >= limit:
-        told = msg("it fell back to {speed}", speed=said.named_speed(lowest))
+        text = msg("it fell back to {speed}", speed=said.named_speed(lowest))
     else:
-        told = msg("it never ran faster than {speed}", speed=said.named_speed(highest))
-    return joined(": ", [told, said.hint(lowest, limit)])
+        text = msg("it never ran faster than {speed}", speed=said.named_speed(highest))
+    return joined(": ", [text, said.hint(lowest, limit)])
 
 
 def _slower(need: Requirement, terms: SettledTerms, course: Course) -> Sequence[UnitFault]:
-    found = pointed_at(_at_least_speed, f"slow {_source(need)}", _source(need), _said(need).slow)
-    return found(need, terms, course)
+    pointed = pointed_at(_at_least_speed, f"slow {_source(need)}", _source(need), _said(need).slow)
+    return pointed(need, terms, course)
 
 
 def _runs_at(need: Requirement, terms: SettledTerms) -> Message:
@@ -286,15 +286,17 @@ def _link_events(need: Requirement, terms: LinkTerms, soaks: Sequence[Course]) -
             when_s = float(t_s[at])
             if touching(when_s - 1, when_s + 1, [*apart, *course.blind(_source(need))]) is None:
                 number += float(value[at])
-                told = _events(need.quantity, float(value[at]))
-                pointers.append(Pointer(course.header.soak_id, when_s, when_s, told))
+                text = _events(need.quantity, float(value[at]))
+                pointers.append(Pointer(course.header.soak_id, when_s, when_s, text))
         covered.append(coverage(course, need, course.blind(_source(need))))
     if not covered:
         unknown = msg("the link does not tell of it")
         return not_tested(need, just(str(cannot)) if cannot else unknown)
-    found = Value(number, margin=allowed - number, method=msg("Events counted"))
+    number_ = Value(number, margin=allowed - number, method=msg("Events counted"))
     because = sentence(_events(need.quantity, number))
-    return settle(need, number <= allowed, because, found=found, covered=covered, pointers=pointers)
+    return settle(
+        need, number <= allowed, because, found=number_, covered=covered, pointers=pointers
+    )
 
 
 def _events(quantity: str, number: float) -> Message:

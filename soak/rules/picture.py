@@ -68,7 +68,7 @@ def _settled(
     watched_s = sum(total_s(spans) for spans in watched)
     hours = watched_s / 3600
     number = sum(map(len, chosen))
-    early = early_of(watched, [[one.from_s for one in found] for found in chosen])
+    early = early_of(watched, [[loss.from_s for loss in losses] for losses in chosen])
     pointers = _pointed(soaks, chosen, source)
     covered = [coverage(c, need, c.unseen(source, terms_of(need, c.header).bad)) for c in soaks]
     detail = _detail(chosen, early, hours)
@@ -153,9 +153,9 @@ def _because(
 
 def _no_dropout(need: Requirement, terms: LossTerms, soaks: Sequence[Course]) -> Finding:
     """Judge that no more than `limit` losses were as long as `at_least_s`."""
-    found = [losses_of(need, course) for course in soaks]
-    shorter = sum(len(losses.short) for losses in found)
-    return _settled(need, soaks, [one.long for one in found], _dropouts, shorter=shorter)
+    by_soak = [losses_of(need, course) for course in soaks]
+    shorter = sum(len(losses.short) for losses in by_soak)
+    return _settled(need, soaks, [losses.long for losses in by_soak], _dropouts, shorter=shorter)
 
 
 def _dropouts(number: int) -> Message:

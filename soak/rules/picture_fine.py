@@ -116,7 +116,7 @@ def _settled(
     often = how_often(need, placed(zip(watched, times, strict=True)))
     time = Amount(seen_s, "s")
     fault = state_words(need.quantity.rpartition(".")[2])
-    told = counted(
+    text = counted(
         number,
         "{fault} once in {time}",
         "{fault} {count} times in {time}",
@@ -129,7 +129,7 @@ def _settled(
         number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
     )
     if together is None:
-        because = paragraph(sentence(told), often.told)
+        because = paragraph(sentence(text), often.told)
         return settle(
             need,
             number <= allowed,
@@ -139,7 +139,7 @@ def _settled(
             pointers=pointers,
             detail=often.detail,
         )
-    because = paragraph(sentence(told), together.words, often.told)
+    because = paragraph(sentence(text), together.words, often.told)
     detail = {**often.detail, **together.detail}
     value = by_the_hour(value, together)
     return settle(

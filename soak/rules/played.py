@@ -157,11 +157,11 @@ def _played_in_colour(need: Requirement, terms: PortTerms, soaks: Sequence[Cours
     errors: dict[str, float] = {}
     pointers: list[Pointer] = []
     for lane in _LANES:
-        found = [_largest(course, need, f"clip.colour_error.{lane}") for course in soaks]
-        errors[lane] = max(error for error, _ in found)
+        by_soak = [_largest(course, need, f"clip.colour_error.{lane}") for course in soaks]
+        errors[lane] = max(error for error, _ in by_soak)
         pointers += [
             Pointer(course.header.soak_id, t_s - EVERY_S, t_s, _off(lane, error))
-            for course, (error, t_s) in zip(soaks, found, strict=True)
+            for course, (error, t_s) in zip(soaks, by_soak, strict=True)
             if error > allowed
         ]
     worst = max(errors, key=lambda lane: (errors[lane], lane))

@@ -91,9 +91,9 @@ def _voltage(need: Requirement, terms: VoltageTerms, soaks: Sequence[Course]) ->
     course = worst.course
     pointers = [Pointer(course.header.soak_id, worst.t_s, worst.t_s, _where(worst))]
     detail = {
-        "loaded_lowest_v": min(float(one.on[1].min()) for one in read),
-        "unloaded_highest_v": max(float(one.off[1].max()) for one in read),
-        "droop_v": max(_droop_v(one) for one in read),
+        "loaded_lowest_v": min(float(port.on[1].min()) for port in read),
+        "unloaded_highest_v": max(float(port.off[1].max()) for port in read),
+        "droop_v": max(_droop_v(port) for port in read),
     }
     known = accuracy_of(course, need.quantity)
     sentence = _nearest(worst, terms)
@@ -107,12 +107,12 @@ def _voltage(need: Requirement, terms: VoltageTerms, soaks: Sequence[Course]) ->
         pointers=pointers,
         detail=detail,
     )
-    return _if_it_drew(finding, terms, [one.course for one in read])
+    return _if_it_drew(finding, terms, [port.course for port in read])
 
 
 def _extremes(read: Sequence[_Read], terms: VoltageTerms) -> Iterator[_Extreme]:
-    for one in read:
-        for loaded, (t_s, value) in ((True, one.on), (False, one.off)):
+    for port in read:
+        for loaded, (t_s, value) in ((True, port.on), (False, port.off)):
             margins = np.minimum(value - terms.low_v, terms.high_v - value)
             at = int(np.argmin(margins))
             yield _Extreme(
@@ -120,7 +120,7 @@ def _extremes(read: Sequence[_Read], terms: VoltageTerms) -> Iterator[_Extreme]:
                 float(value[at]),
                 float(t_s[at]),
                 loaded=loaded,
-                course=one.course,
+                course=port.course,
             )
 
 
@@ -183,7 +183,7 @@ def _droop(need: Requirement, terms: LoadTerms, soaks: Sequence[Course]) -> Find
         pointers=pointers,
         detail={},
     )
-    return _if_it_drew(finding, terms, [one.course for one in read])
+    return _if_it_drew(finding, terms, [port.course for port in read])
 
 
 def _if_it_drew(found: Finding, terms: LoadTerms, soaks: Sequence[Course]) -> Finding:
@@ -218,7 +218,7 @@ def _gathered(
     if not read:
         why = covered[-1].why if covered else NOTHING_SAID
         return [], covered, why or msg("there are no readings with and without the load")
-    times = sum(one.times for one in read)
+    times = sum(load.times for load in read)
     return read, covered, _too_seldom(times, terms.promised)
 
 

@@ -86,7 +86,7 @@ def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Find
     rise_k = float(worst.rise_k[at])
     when_s = float(worst.t_s[at])
     margin = need.limit - rise_k
-    told = msg(
+    text = msg(
         "the largest rise over ambient was {value} at {time}; the limit is {limit}",
         value=Amount(rise_k, "K"),
         time=Amount(when_s, "s"),
@@ -95,7 +95,7 @@ def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Find
     what = msg("largest rise: {value}", value=Amount(rise_k, "K"))
     pointers = [Pointer(course.header.soak_id, when_s, when_s, what)]
     detail = {"outside_band_s": round(total_s(worst.outside), 3)}
-    if margin >= 0 and not any(one.enough for one in covered) and worst.outside:
+    if margin >= 0 and not any(cover.enough for cover in covered) and worst.outside:
         why = msg(
             "{why}; time with the surroundings outside their band counts as blind",
             why=covered[-1].why,
@@ -107,7 +107,7 @@ def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Find
         return settle(
             need,
             margin >= 0,
-            sentence(told),
+            sentence(text),
             found=value,
             covered=covered,
             pointers=pointers,
@@ -119,7 +119,7 @@ def _judge(need: Requirement, terms: RiseTerms, soaks: Sequence[Course]) -> Find
         rise_k,
         margin,
         accuracy=known,
-        told=told,
+        told=text,
         covered=covered,
         pointers=pointers,
         detail=detail,
@@ -132,7 +132,7 @@ _METHOD = msg("Largest difference")
 def _accuracy(need: Requirement, terms: RiseTerms, course: Course) -> float | None:
     """Return the sum of both accuracies: the worst case, nothing assumed of their errors."""
     both = [accuracy_of(course, name) for name in (need.quantity, terms.ambient)]
-    known = [one for one in both if one is not None]
+    known = [rise_k for rise_k in both if rise_k is not None]
     return sum(known) if len(known) == 2 else None
 
 

@@ -156,16 +156,16 @@ def _told(mark: Mark) -> Message:
 
 def _by_length(breaks: Sequence[Mark]) -> list[dict[str, object]]:
     """Return the degrees of each stated length; breaks of random length have none."""
-    told = [fact_as(mark, ShortBreak) for mark in breaks]
-    lengths = sorted({one.asked_s for one in told if one.asked_s is not None})
+    cuts = [fact_as(mark, ShortBreak) for mark in breaks]
+    lengths = sorted({cut.asked_s for cut in cuts if cut.asked_s is not None})
     return [
         {
             "asked_s": length_s,
-            "longest_s": max(one.off_s for one in here),
-            "degrees": dict(Counter(one.degree for one in here)),
+            "longest_s": max(cut.off_s for cut in here),
+            "degrees": dict(Counter(cut.degree for cut in here)),
         }
         for length_s in lengths
-        if (here := [one for one in told if one.asked_s == length_s])
+        if (here := [cut for cut in cuts if cut.asked_s == length_s])
     ]
 
 

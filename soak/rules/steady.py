@@ -123,10 +123,10 @@ def _judge(need: Requirement, terms: SteadyTerms, soaks: Sequence[Course]) -> Fi
     covered = [coverage(course, need, one.unseen) for course, one in pairs]
     for (course, one), own in zip(reversed(pairs), reversed(covered), strict=True):
         run = _last_run(need, course, one, terms.window_s)
-        found = None if run is None else _settling_in(one, run, _within_k(need, terms), terms)
-        if run is not None and found is not None:
+        settled = None if run is None else _settling_in(one, run, _within_k(need, terms), terms)
+        if run is not None and settled is not None:
             end = _end(need, terms, course, run)
-            return _conclude(need, course, found, terms=terms, own=own, end=end)
+            return _conclude(need, course, settled, terms=terms, own=own, end=end)
     why = msg("there is no unbroken run of {time} with power on", time=Amount(terms.window_s, "s"))
     return not_shown(need, covered[-1].why or why)
 
@@ -202,19 +202,19 @@ def _conclude(
 
 
 def _figures(found: Settling, end: Fit | TooEarly | None) -> Json:
-    told: dict[str, object] = {
+    detail: dict[str, object] = {
         "steady_from_s": found.first[0] if found.first else None,
         "rose_k": found.rose,
     }
     if isinstance(end, Fit):
-        told |= {
+        detail |= {
             "end_degc": end.end,
             "end_bound_low_degc": end.bound_low,
             "end_bound_high_degc": end.bound_high,
             "tau_s": [term.tau_s for term in end.terms],
             "residual_rms_k": end.rms,
         }
-    return told
+    return detail
 
 
 def _half(end: Fit) -> float:

@@ -48,7 +48,7 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
         return not_shown(need, why)
     often = how_often(need, placed(zip(watched, gone, strict=True)))
     time = Amount(seen_s, "s")
-    told = counted(
+    text = counted(
         number,
         "1 loss of the stick in {time}",
         "{count} losses of the stick in {time}",
@@ -59,7 +59,7 @@ def _judge(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) -> Find
     value = Value(
         number, bound_high=often.most_per_h, margin=margin, method=by_bouts(_METHOD), over=seen_s
     )
-    because = paragraph(sentence(told), often.told)
+    because = paragraph(sentence(text), often.told)
     return settle(
         need,
         number <= allowed,

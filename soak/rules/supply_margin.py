@@ -185,13 +185,13 @@ def _covered(
     plain = coverage(course, need, ())
     why = plain.why
     if tried < math.ceil(terms.promised * (1 - need.blind_allowed)):
-        told = msg(
+        text = msg(
             "only {tried} of {promised} starts were tried to their end",
             tried=tried,
             promised=terms.promised,
         )
         dead = dead_in(course, need.stretch)
-        why = why or dead or joined("; ", [told, *doubts[-1:]])
+        why = why or dead or joined("; ", [text, *doubts[-1:]])
     return Coverage(plain.promised_s, plain.observed_s, 0.0, longest_blind_s=0.0, why=why)
 
 
@@ -233,8 +233,8 @@ def _detail(terms: SupplyTerms, good: Sequence[SupplyTrial]) -> Json:
         "set_v": good[-1].set_v,
         "trials": len(good),
         "degrees": {word: counts[word] for word in DEGREES},
-        "took_s": [one.took_s for one in good],
-        "read_v": [one.read_v for one in good],
+        "took_s": [start.took_s for start in good],
+        "read_v": [start.read_v for start in good],
     }
 
 

@@ -69,7 +69,7 @@ class _Tally:
     @property
     def moved(self) -> list[Moved]:
         """All movements and rests."""
-        return [one for _, moved in self.found for one in moved]
+        return [movement for _, moved in self.found for movement in moved]
 
     def of(self, rest: bool) -> list[Moved]:
         """Return the rests, or the movements."""
@@ -97,10 +97,10 @@ class _Tally:
     def pointers(self) -> list[Pointer]:
         """Return where the episodes lie."""
         return [
-            Pointer(course.header.soak_id, event.from_s, event.to_s, _told(one, event.text))
+            Pointer(course.header.soak_id, event.from_s, event.to_s, _told(movement, event.text))
             for course, moved in self.found
-            for one in moved
-            for event in one.events
+            for movement in moved
+            for event in movement.events
         ]
 
 
@@ -255,7 +255,7 @@ def _lacking(terms: MovedTerms, tally: _Tally, rest_s: float) -> Message:
 
 
 def _detail(terms: MovedTerms, tally: _Tally) -> Json:
-    lengths = [event.to_s - event.from_s for one in tally.moved for event in one.events]
+    lengths = [event.to_s - event.from_s for movement in tally.moved for event in movement.events]
     moved_s = tally.seen_s(False)
     rest_s = tally.seen_s(True)
     newest, moved = tally.found[-1]
@@ -334,14 +334,14 @@ def _one_reading(source: str) -> Message:
 
 def _spots_degc(course: Course, moved: Sequence[Moved]) -> dict[str, float]:
     """Return the mean temperature at each spot while the plug was moved."""
-    found = {}
-    windows = [(one.from_s, one.to_s) for one in moved]
+    by_spot = {}
+    windows = [(movement.from_s, movement.to_s) for movement in moved]
     for name, wired in course.header.fixture.probes.items():
         t_s, degc = course.series(f"probe.{name}")
         chosen = inside(t_s, windows)
         if wired.unit == "degC" and chosen.any():
-            found[name] = round(float(degc[chosen].mean()), 1)
-    return found
+            by_spot[name] = round(float(degc[chosen].mean()), 1)
+    return by_spot
 
 
 def _never_loses_it(need: Requirement, terms: MovedTerms) -> Message:

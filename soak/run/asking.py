@@ -118,9 +118,9 @@ class _Before:
 def open_question(folder: Path) -> QuestionAsked | None:
     """Return what a soak asks that has no record of it yet; None if it asks nothing."""
     try:
-        found = json.loads((folder / ASKED).read_text(encoding="utf-8"))
+        content = json.loads((folder / ASKED).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return None
-    if not isinstance(found, dict) or not {"id", "expects"} <= found.keys():
+    if not isinstance(content, dict) or not {"id", "expects"} <= content.keys():
         return None
-    return fact_as(Mark(0.0, QuestionAsked.mark, detail=found), QuestionAsked)
+    return fact_as(Mark(0.0, QuestionAsked.mark, detail=content), QuestionAsked)

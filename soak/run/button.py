@@ -157,7 +157,8 @@ class PowerButton:
         limit_s = self._told.stop_limit_s
         ended, by = await self._seen_off(before_a, shown, limit_s)
         if self._off_s >= pressed_s:
-            ended, by = None, ""  # the guard has cut it meanwhile, and that is what was seen
+            ended = None  # the guard has cut it meanwhile, and that is what was seen
+            by = ""
         now_s = self._clock.now_s()
         after_s = round(now_s - pressed_s, 3)
         fact = SoftStop(ended=ended, by=by, after_s=after_s, limit_s=limit_s, why=why)

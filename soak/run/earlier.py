@@ -34,7 +34,7 @@ def earlier(evidence: Evidence, script: Script) -> Mapping[str, Mapping[str, Any
     """Return `{stretch: {"finished": bool, "done": {check: Done}}}` for `plan.make_plan`."""
     header = evidence.header
     ended = {mark.stretch: ends.because for mark, ends in facts(evidence, StretchEnds)}
-    found: dict[str, dict[str, Any]] = {}
+    stretches: dict[str, dict[str, Any]] = {}
     for stretch in script.stretches:
         checks = build_checks(script, stretch, header.fixture, header.model_sheet)
         done = {
@@ -45,8 +45,8 @@ def earlier(evidence: Evidence, script: Script) -> Mapping[str, Mapping[str, Any
             for check in checks
         }
         finished = ended.get(stretch.name) in ("done", "skipped", *BY_PLAN)
-        found[stretch.name] = {"finished": finished, "done": done}
-    return found
+        stretches[stretch.name] = {"finished": finished, "done": done}
+    return stretches
 
 
 def _count(evidence: Evidence, stretch: str, check: str) -> int:

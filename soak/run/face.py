@@ -58,8 +58,8 @@ class BenchFace:
         await trio.sleep(_TOLD_LATE_S)
         course = course_of(self._so_far.up_to(self._clock.now_s()))
         # That nobody knows why it is dead is no moment in which nobody looked.
-        found = [(hole.from_s, hole.to_s) for hole in course.holes(source) if not hole.for_good]
-        return touching(from_s, to_s, found) is not None
+        spans = [(hole.from_s, hole.to_s) for hole in course.holes(source) if not hole.for_good]
+        return touching(from_s, to_s, spans) is not None
 
     async def power(self, on: bool, why: str = "") -> Mark:
         """Command the power."""
@@ -80,8 +80,8 @@ class BenchFace:
     async def wake(self, why: str = "", *, anyway: bool = False) -> Mark | None:
         """Press on a unit that stays off when power comes back."""
         self._holds_switch()
-        told = (why, self._stretch, self._check.name)
-        return await self._button.wake(*told, anyway=anyway)
+        waking = (why, self._stretch, self._check.name)
+        return await self._button.wake(*waking, anyway=anyway)
 
     async def move(self, movement: Movement, lasts_s: float) -> bool:
         """Let the servo move the plug; False if it failed, said once it answers again."""

@@ -137,7 +137,7 @@ def _terms(script: Script, wanted: Wanted) -> Json:
     """Return what counts as lost, and how long a start may take, where no demand says otherwise."""
     fixture = wanted.fixture
     sheet = wanted.model_sheet
-    told: dict[str, Any] = {
+    detail: dict[str, Any] = {
         "bad": sorted(lost("capture", sheet)),
         "usual_start_s": sheet.start_s,
     }
@@ -148,15 +148,15 @@ def _terms(script: Script, wanted: Wanted) -> Json:
     ]
     for check in reversed(checks):  # the first that says it counts
         if isinstance(check, SaysTerms):
-            told |= check.unit_terms()
+            detail |= check.unit_terms()
     like = wanted.references.start_times
-    limit = start_limit(sheet, told.get("start_limit_s"), like)
-    told |= {
+    limit = start_limit(sheet, detail.get("start_limit_s"), like)
+    detail |= {
         "start_limit_s": limit.limit_s,
         "start_limit_from": limit.says,
         "start_limit_of": limit.of or None,
     }
-    return params_of(terms_from(UnitTerms, told))
+    return params_of(terms_from(UnitTerms, detail))
 
 
 def _place(
@@ -184,7 +184,7 @@ def _place(
 
 def wired_quantities(fixture: Fixture) -> dict[str, Quantity]:
     """Return what the instruments of a fixture measure whatever the checks, by name."""
-    found = {
+    quantities = {
         f"probe.{name}": Quantity(
             f"probe.{name}",
             wired.unit,
@@ -197,24 +197,24 @@ def wired_quantities(fixture: Fixture) -> dict[str, Quantity]:
     for role in fixture.roles & WATCHES.keys():
         units = {"speed": "Mb/s", **dict.fromkeys(WATCHES[role].counts, "1")}
         names = {f"{role}.{name}": unit for name, unit in units.items()}
-        found |= {name: Quantity(name, unit, role) for name, unit in names.items()}
-    return found
+        quantities |= {name: Quantity(name, unit, role) for name, unit in names.items()}
+    return quantities
 
 
 def _quantities(fixture: Fixture, stretches: Sequence[StretchPlan]) -> tuple[Quantity, ...]:
-    found = wired_quantities(fixture)
+    wired = wired_quantities(fixture)
     for stretch in stretches:
         for check in stretch.checks:
-            found |= {quantity.name: quantity for quantity in check.quantities()}
-    return tuple(found.values())
+            wired |= {quantity.name: quantity for quantity in check.quantities()}
+    return tuple(wired.values())
 
 
 def _guarding(fixture: Fixture, sheet: ModelSheet) -> Mapping[str, Guarding]:
-    found: dict[str, Guarding] = {}
+    guards: dict[str, Guarding] = {}
     for name, wired in fixture.probes.items():
         if wired.guards:
             spot = sheet.spots.get(wired.spot)
             trip_degc = None if spot is None else spot.trip_degc
             source = f"probe.{name}"
-            found[source] = Guarding(source, trip_degc, "" if spot is None else spot.text)
-    return found
+            guards[source] = Guarding(source, trip_degc, "" if spot is None else spot.text)
+    return guards

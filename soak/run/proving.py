@@ -39,7 +39,7 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
 
     None follows where nobody and nothing switched the unit on.
     """
-    found: list[Step] = []
+    proved: list[Step] = []
     steps: list[Callable[[Stand], Awaitable[list[Step]]]] = [
         what_each_is,
         _off_and_on,
@@ -63,12 +63,12 @@ async def prove(stand: Stand, tell: Callable[[Step], None]) -> Sequence[Step]:
                 )
             ]
             ends = isinstance(fault, NotSwitched)
-        for one in said:
-            tell(one)
-        found += said
+        for word in said:
+            tell(word)
+        proved += said
         if ends:
             break
-    return found
+    return proved
 
 
 async def _off_and_on(stand: Stand) -> list[Step]:
@@ -116,15 +116,15 @@ async def _each(
     witnesses: Sequence[Witness], watch: Callable[[Witness], Awaitable[Step]]
 ) -> list[Step]:
     """Watch side by side; return the steps in the order of the witnesses."""
-    found: dict[str, Step] = {}
+    steps: dict[str, Step] = {}
 
     async def one(witness: Witness) -> None:
-        found[witness.source] = await watch(witness)
+        steps[witness.source] = await watch(witness)
 
     async with trio.open_nursery() as nursery:
         for witness in witnesses:
             nursery.start_soon(one, witness)
-    return [found[witness.source] for witness in witnesses]
+    return [steps[witness.source] for witness in witnesses]
 
 
 async def _goes(stand: Stand, witness: Witness, all_of: Sequence[Witness], off_s: float) -> Step:
@@ -363,7 +363,7 @@ async def _lost_meanwhile(
     def found() -> tuple[State | None, State | None]:
         broken = next((state for state in seen if state.state in bad), None)
         after = seen[seen.index(broken) :] if broken is not None else []
-        return broken, next((one for one in after if one.state in SHOWN), None)
+        return broken, next((state for state in after if state.state in SHOWN), None)
 
     async with trio.open_nursery() as nursery:
         nursery.start_soon(collect)

@@ -121,7 +121,7 @@ async def load_draws(stand: Stand) -> list[Step]:
     finally:
         with trio.CancelScope(shield=True), trio.move_on_after(_OFF_WITHIN_S):
             await load.command(False)
-    read = [one for one in zip(sources, before, after, strict=True) if one[1] and one[2]]
+    read = [probe for probe in zip(sources, before, after, strict=True) if probe[1] and probe[2]]
     if not read:
         return [Step(what, msg("no voltage was read"), "not proved", "load")]
     source, was, now = max(read, key=lambda one: min(one[1]) - max(one[2]))
@@ -140,15 +140,15 @@ async def load_draws(stand: Stand) -> list[Step]:
 
 async def _next_few(stand: Stand, source: str) -> list[float]:
     """Return the next few readings; none if they do not come."""
-    found: list[float] = []
+    readings: list[float] = []
     since_s = stand.clock.now_s()
     with trio.move_on_after(_READS_WITHIN_S):
         async with stand.following(source) as records:
             async for record in records:
                 if isinstance(record, Reading) and record.t_s >= since_s:
-                    found.append(record.value)
-                if len(found) == _FEW:
-                    return found
+                    readings.append(record.value)
+                if len(readings) == _FEW:
+                    return readings
     return []
 
 

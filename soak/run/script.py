@@ -334,8 +334,8 @@ def build_checks(
 ) -> Sequence[Check]:
     """Return the stretch's checks, placed on a fixture."""
     place = script.place(stretch, fixture, model_sheet)
-    found = all_checks()
-    return [found[name](settings, place) for name, settings in stretch.checks.items()]
+    checks = all_checks()
+    return [checks[name](settings, place) for name, settings in stretch.checks.items()]
 
 
 def time_keepers(stretch: Stretch, checks: Sequence[Check]) -> frozenset[Role]:
@@ -363,17 +363,17 @@ def all_requirements(
     ScriptError
         If a check's settings contradict the fixture or model sheet.
     """
-    found: dict[str, Requirement] = {}
+    requirements: dict[str, Requirement] = {}
     lasts_s: dict[str, float] = {}
     wrong = Mistakes(script.file, ScriptError)
     for stretch in script.stretches:
         checks = build_checks(script, stretch, fixture, model_sheet)
-        lasts_s[stretch.name] = max([stretch.lasts_s, *(one.expected_s() for one in checks)])
+        lasts_s[stretch.name] = max([stretch.lasts_s, *(check.expected_s() for check in checks)])
         for check in checks:
             with wrong.gathered():
                 for requirement in _kept_time(stretch, checks, check.requirements()):
-                    if requirement.id in found:
+                    if requirement.id in requirements:
                         wrong.add(requirement.id, msg("is demanded twice"))
-                    found[requirement.id] = requirement
+                    requirements[requirement.id] = requirement
     wrong.tell()
-    return fixed(found.values(), lasts_s, (DROPOUTS_PER_HOUR, SPARKLE_PER_HOUR))
+    return fixed(requirements.values(), lasts_s, (DROPOUTS_PER_HOUR, SPARKLE_PER_HOUR))

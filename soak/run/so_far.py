@@ -34,8 +34,8 @@ class SoFar:
             while later and later[0].begins_at_s <= record.t_s:
                 self._journal.begin_session(later.pop(0))
             self._journal.append(record)
-        for one in [*later, session]:
-            self._journal.begin_session(one)
+        for part in [*later, session]:
+            self._journal.begin_session(part)
 
     @property
     def evidence(self) -> Evidence:
@@ -65,9 +65,9 @@ def _in_order(before: Evidence) -> Iterator[Mark | State | Reading]:
     sources = course_of(before).sources
     states = sorted((s for source in sources for s in before.states(source)), key=_time)
     read = [
-        Reading(float(t_s), one, float(value))
-        for one in quantities_of(before.header)
-        for t_s, value in zip(*before.series(one), strict=True)
+        Reading(float(t_s), quantity, float(value))
+        for quantity in quantities_of(before.header)
+        for t_s, value in zip(*before.series(quantity), strict=True)
     ]
     return merge(before.marks(), states, sorted(read, key=_time), key=_time)
 

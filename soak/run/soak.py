@@ -187,19 +187,19 @@ class Soak:
     async def _off_first(self) -> None:
         """Switch off before anything else, and tell of a unit that was left on with no guard."""
         left_on_s = self._wiring.left_on_s
-        found = None
+        channel = None
         if left_on_s is not None:
-            found = await found_on(self._wiring.instruments.switch, self._plan.channel)
+            channel = await found_on(self._wiring.instruments.switch, self._plan.channel)
         off = await self._power.set(False, "resumed: off first")
         if left_on_s is not None:
-            unguarded = marks.Unguarded(from_s=left_on_s, by="resume", found_on=found)
+            unguarded = marks.Unguarded(from_s=left_on_s, by="resume", found_on=channel)
             self._hub.publish(marks.mark_of(off.t_s, unguarded))
 
     def _off_dwell_s(self) -> float:
         """Return the script's own off-time, the longest where it has several, s."""
         checks = [entry.checks for entry in self._plan.header.script.stretches]
-        found = [check["power_cycles"]["off_s"] for check in checks if "power_cycles" in check]
-        return max(found, default=_OFF_AFTER_RESUME_S)
+        offs_s = [check["power_cycles"]["off_s"] for check in checks if "power_cycles" in check]
+        return max(offs_s, default=_OFF_AFTER_RESUME_S)
 
     async def _run_one(self, stretch: StretchPlan) -> str:
         self._running = RunningStretch(stretch, self._hand, self._so_far)
@@ -320,7 +320,8 @@ class Soak:
             try:
                 sha256 = await self._journal.seal(self._how, self._guard_log())
             except JournalError as fault:
-                self._how, self._why = "bench fault", self._why or told_of(fault)
+                self._how = "bench fault"
+                self._why = self._why or told_of(fault)
         written = bool(sha256) and self._hub.fault is None
         return Ended(self._how, self._why, sha256, asked=self._asked, written=written)
 

@@ -64,7 +64,7 @@ def rule_of(
     stretch: str, requirements: Sequence[Requirement], so_far: SoFar, clock: SoakClock
 ) -> StopRule | None:
     """Return the rule that may end a stretch early; None where it has no plan."""
-    own = (one for one in requirements if one.stretch == stretch and counted_by(one).plan)
+    own = (need for need in requirements if need.stretch == stretch and counted_by(need).plan)
     requirement = next(own, None)
     if requirement is None:
         return None

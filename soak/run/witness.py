@@ -70,14 +70,14 @@ class PictureWitness:
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
         wanted = SHOWN if on else DARK
-        found = await _state(self._hub, self.source, wanted, limit_s)
-        latest = found or self._hub.state(self.source)
+        seen_s = await _state(self._hub, self.source, wanted, limit_s)
+        latest = seen_s or self._hub.state(self.source)
         self.said = "" if latest is None else state_words(latest.state)
         if latest is not None and latest.state == PROTECTED:
             self.said = msg(
                 "{state}; have the unit show something that is not protected", state=self.said
             )
-        return found.t_s if found else None
+        return seen_s.t_s if seen_s else None
 
     def stays(self) -> Message:
         return msg("the picture stays: this capture sees another unit, or the relay is welded")
@@ -93,11 +93,11 @@ class PortWitness:
         self.sign = WATCHES[role].sign
 
     async def sees(self, on: bool, limit_s: float) -> float | None:
-        found = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
+        seen_s = await _state(self._hub, self.source, {SEEN} if on else {GONE}, limit_s)
         latest = self._hub.state(self.source)
         why = "" if latest is None else said_by(latest).why
-        self.said = found.state if found else why
-        return found.t_s if found else None
+        self.said = seen_s.state if seen_s else why
+        return seen_s.t_s if seen_s else None
 
     def stays(self) -> Message:
         return msg(
@@ -131,14 +131,14 @@ class VoltageWitness:
             return reading.value > ON_V if on else reading.value < OFF_V
 
         since_s = trio.current_time()
-        found = await _first(
+        seen_s = await _first(
             self._hub,
             self.source,
             lambda one: isinstance(one, Reading) and one.t_s >= since_s and far_enough(one),
             limit_s,
         )
         self.said = msg("{volt} V", volt=Number(self._last_v, ".2f"))
-        return found.t_s if found else None
+        return seen_s.t_s if seen_s else None
 
     def stays(self) -> Message:
         cause = msg("this probe is at another port, or the relay is welded")
@@ -149,12 +149,12 @@ class VoltageWitness:
 
 def other_witnesses(hub: Hub, fixture: Fixture) -> list[Witness]:
     """Return what besides a capture can see whether this unit has power."""
-    found: list[Witness] = []
+    witnesses: list[Witness] = []
     for name, wired in fixture.probes.items():
         if wired.unit == "V" and wired.at_port:
-            found.append(VoltageWitness(hub, f"probe.{name}", hangs_up(fixture)))
-    found += [PortWitness(hub, role) for role in watchers_at(fixture)]
-    return found
+            witnesses.append(VoltageWitness(hub, f"probe.{name}", hangs_up(fixture)))
+    witnesses += [PortWitness(hub, role) for role in watchers_at(fixture)]
+    return witnesses
 
 
 class CurrentWitness:
@@ -179,11 +179,11 @@ class CurrentWitness:
                 return False
             return one.value > least_a if on else one.value < least_a
 
-        found = await _first(self._hub, self.source, told, limit_s)
+        seen_s = await _first(self._hub, self.source, told, limit_s)
         self.said = ""
-        if isinstance(found, Reading):
-            self.said = msg("{ampere} A", ampere=Number(found.value, ".3f"))
-        return found.t_s if found else None
+        if isinstance(seen_s, Reading):
+            self.said = msg("{ampere} A", ampere=Number(seen_s.value, ".3f"))
+        return seen_s.t_s if seen_s else None
 
     def stays(self) -> Message:
         return msg(
@@ -193,20 +193,20 @@ class CurrentWitness:
 
 def last_witnesses(hub: Hub, fixture: Fixture) -> list[Witness]:
     """Return what can see the last off, asked right after it: a supply current that ends, too."""
-    found = other_witnesses(hub, fixture)
-    found += [
+    witnesses = other_witnesses(hub, fixture)
+    witnesses += [
         CurrentWitness(hub, f"probe.{name}")
         for name, wired in fixture.probes.items()
         if wired.unit == "A" and not wired.at_port
     ]
-    return found
+    return witnesses
 
 
 async def _state(hub: Hub, source: str, wanted: Collection[str], limit_s: float) -> State | None:
-    found = await _first(
+    state = await _first(
         hub, source, lambda one: isinstance(one, State) and one.state in wanted, limit_s
     )
-    return found if isinstance(found, State) else None
+    return state if isinstance(state, State) else None
 
 
 async def _first(

@@ -85,11 +85,11 @@ class SimulatedCapture:
             trouble = self._trouble(now_s)
             for picture in self._due(shown_s, trouble.from_s - FRAME_S if trouble else now_s):
                 shown_s = picture.t_s
-                for found in watcher.look(picture):
-                    yield found
+                for seen in watcher.look(picture):
+                    yield seen
             if trouble is not None:
-                for found in _blind(watcher, trouble):
-                    yield found
+                for seen in _blind(watcher, trouble):
+                    yield seen
                 await trio.sleep_until(trouble.until_s)
                 shown_s = self._clock.now_s() - FRAME_S
                 continue

@@ -106,14 +106,14 @@ def episodes(
     low, high = np.log(when.lasts_s)
     lasts_s = np.exp(generator.uniform(low, high, count))
     kept = luck < readiness(when, heat_at, begins_s)
-    found = [
+    spans = [
         (float(begin), float(begin + lasts))
         for begin, lasts in zip(begins_s[kept], lasts_s[kept], strict=True)
     ]
     if when.bout_of == 1:
-        return found
-    further = [span for first in found for span in _bout(when, generator, first, until_s)]
-    return merged([*found, *further])
+        return spans
+    further = [span for first in spans for span in _bout(when, generator, first, until_s)]
+    return merged([*spans, *further])
 
 
 def _bout(

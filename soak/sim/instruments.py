@@ -33,7 +33,7 @@ def simulated_unit(scene: Scene, seed: int, *, plugged_in: bool = False) -> Simu
 
 def drivers_of(unit: SimulatedUnit) -> Drivers:
     """Return drivers of the kind `simulated` for a unit at hand, one for each role."""
-    return {(one.settings.role, SIMULATED): _driver(one, unit) for one in all_played()}
+    return {(played.settings.role, SIMULATED): _driver(played, unit) for played in all_played()}
 
 
 def _driver(one: Played, unit: SimulatedUnit) -> Driver:

@@ -36,4 +36,6 @@ def all_played() -> Sequence[Played]:
         importlib.import_module(f"soak.sim.{file.name}")
         for file in pkgutil.iter_modules(soak.sim.__path__)
     ]
-    return [one for module in modules for one in vars(module).values() if isinstance(one, Played)]
+    return [
+        thing for module in modules for thing in vars(module).values() if isinstance(thing, Played)
+    ]

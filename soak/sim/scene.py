@@ -276,7 +276,9 @@ class Scene(Settings):
         }
         heats |= {"data": self.data, "data.damage": getattr(self.data, "damage", None)}
         heats |= {"network": self.network}
-        heats |= {f"network.{one}": getattr(self.network, one, None) for one in ("damage", "hangs")}
+        heats |= {
+            f"network.{fault}": getattr(self.network, fault, None) for fault in ("damage", "hangs")
+        }
         for at, one in heats.items():
             key = "falls_spot" if at in ("data", "network") else "spot"
             spot = getattr(one, key, "")  # not there where what was written is no name
@@ -320,5 +322,5 @@ def read_scene(name: str) -> Scene:
 
 
 def _checked(path: Path, file: str, name: str) -> Scene:
-    told = {"name": name, **read_toml(path, FixtureError, "scene")}
-    return checked(Scene, told, file, FixtureError)
+    content = {"name": name, **read_toml(path, FixtureError, "scene")}
+    return checked(Scene, content, file, FixtureError)

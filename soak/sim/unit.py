@@ -112,7 +112,8 @@ class SimulatedUnit:
             return
         self.powered = on
         if not on:
-            self._off_since_s, self._before_off = t_s, copy.deepcopy(self._plans())
+            self._off_since_s = t_s
+            self._before_off = copy.deepcopy(self._plans())
             self._end(t_s)
         elif t_s - self._off_since_s < self.scene.supply.rides_through_s:
             self._go_on(t_s)
@@ -265,8 +266,8 @@ class SimulatedUnit:
         )
         for what, name, when in drawn:
             chance = stream(self.seed, name, self._spell)
-            found = episodes(when, chance, t_s, until_s, self.temperatures_degc)
-            self._spells[what].add(found)
+            begun = episodes(when, chance, t_s, until_s, self.temperatures_degc)
+            self._spells[what].add(begun)
         self._spells["data fallen"].add(self._falls(scene.data, t_s, until_s))
         lower = self._falls(scene.network, t_s, until_s)
         self._spells["network fallen"].add(lower)

@@ -155,9 +155,9 @@ def learned(spacings: Sequence[float]) -> Gaps | None:
     number = len(gaps)
     splits = {max(1, round(number * part / _SPLITS)) for part in range(1, _SPLITS + 1)}
     splits |= set(range(max(1, number - 4), number + 1))
-    found = [_climbed(first, gaps, last, at) for at in sorted(splits)]
-    told = [one for one in found if one is not None]
-    return max(told, key=lambda one: one.log_likelihood, default=None)
+    fits = [_climbed(first, gaps, last, at) for at in sorted(splits)]
+    good = [fit for fit in fits if fit is not None]
+    return max(good, key=lambda one: one.log_likelihood, default=None)
 
 
 def _climbed(first: float, gaps: Floats, last: float, at: int) -> Gaps | None:
@@ -252,4 +252,4 @@ def fewest_bouts(times: Sequence[float], watched: float, resolution: float) -> B
 
 def _spacings(times: Sequence[float], watched: float, resolution: float) -> list[float]:
     ends = [0.0, *times, watched]
-    return [float(one) for one in np.maximum(np.diff(ends), resolution)]
+    return [float(gap) for gap in np.maximum(np.diff(ends), resolution)]

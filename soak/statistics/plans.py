@@ -125,13 +125,13 @@ class HoursPlan:
     def _steps(self) -> list[tuple[float, int, int]]:
         """Length of each step, failures that reject in it, failures accepted at its end."""
         edges = sorted({0.0, *self.accept_at, *(t for t in self.reject_at if t > 0)})
-        found = []
+        steps = []
         for begin, end in pairwise(edges):
             rejects = 1 + sum(t < end for t in self.reject_at)
             accepts = sum(t <= end for t in self.accept_at)
             if begin < self.longest:
-                found.append((end - begin, rejects, accepts))
-        return found
+                steps.append((end - begin, rejects, accepts))
+        return steps
 
     def outlook(self, mean_time: float) -> Outlook:
         """Return what the plan does to a unit that fails once in `mean_time` on the whole.

@@ -184,7 +184,7 @@ def test_a_new_soak_goes_on_where_a_stopped_one_left_the_plan(tmp_path):
     typed("--bench", str(bench), "run", "planned", "--unit", "K1@left.toml", "--seed", "1")
     evidence = open_evidence(BenchFolder(bench).find_soak("last"))
     need = next(one for one in evidence.header.requirements if one.stretch == "starts")
-    before = len(evidence.header.references.carried[need.id]["failed"])
+    before = len(evidence.header.references.carried[need.id].failed)
     end = ends(evidence)["starts"]
     assert before > 0
     assert end["because"] == "accepted by plan"

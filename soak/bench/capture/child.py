@@ -246,8 +246,8 @@ class ChildCapture:
                 while word.kind != "ended":
                     word = await self._next(limit_s)
                     limit_s = self._open_limit_s if word.kind == "busy" else self._silent_limit_s
-                    for one in self._taken(word):
-                        yield one
+                    for seen in self._taken(word):
+                        yield seen
                 link.kill()
                 await trio.sleep_forever()  # the clip has ended, or it cannot be read any more
             except (_Lost, CannotOpen) as fault:
@@ -325,16 +325,16 @@ class ChildCapture:
         self._dropped_there += lost
         self.dropped += lost
         self._untold += lost
-        for one in word.seen:
-            if isinstance(one, State):
-                self._last_s = max(self._last_s, one.t_s)
-                self._blind = one.state == BLIND
-                yield self._with_dropped(one)
-            elif not isinstance(one, tuple) or self.started == 1:
-                yield one
+        for seen in word.seen:
+            if isinstance(seen, State):
+                self._last_s = max(self._last_s, seen.t_s)
+                self._blind = seen.state == BLIND
+                yield self._with_dropped(seen)
+            elif not isinstance(seen, tuple) or self.started == 1:
+                yield seen
             elif self._evidence < MOST_EVIDENCE:
                 self._evidence += 1
-                kept, data = one
+                kept, data = seen
                 # Each watcher numbers its own frames; within a soak a name is used once.
                 name = f"again-{self.started}-{kept.name}"
                 yield replace(kept, name=name), data

@@ -185,10 +185,10 @@ class PictureReader:
         if t_s - self._asked_s < _ASK_EVERY_S or self._is_file:
             return
         self._asked_s = t_s
-        told = getattr(self._watcher, "tell_signal", None)
+        tell = getattr(self._watcher, "tell_signal", None)
         has_signal = getattr(self.stream, "has_signal", None)
-        if told is not None and has_signal is not None:
-            told(has_signal())
+        if tell is not None and has_signal is not None:
+            tell(has_signal())
 
     def _lag_s(self, frame: Frame) -> float:
         """Return how much later than usual a stamped picture was fetched, s."""

@@ -135,8 +135,8 @@ def _stable_names(by_id: Path) -> Mapping[str, str]:
 
 
 def _number(entry: Path) -> int:
-    found = _NODE.search(entry.name)
-    return int(found[1]) if found else -1
+    match = _NODE.search(entry.name)
+    return int(match[1]) if match else -1
 
 
 def _line(path: Path) -> str:

@@ -67,7 +67,7 @@ class Outbox:
     def put(self, word: Word) -> None:
         """Take a word; wait only where too many states wait."""
         with self._changed:
-            kept = [one for one in word.seen if self._has_room(one)]
+            kept = [seen for seen in word.seen if self._has_room(seen)]
             last = self._words[-1] if self._words else None
             if last is not None and last.kind == word.kind == "seen":
                 last.seen += kept
@@ -103,13 +103,13 @@ class Outbox:
         return fits
 
     def _forget(self, written: Sequence[Seen]) -> None:
-        for one in written:
-            if isinstance(one, State):
+        for name in written:
+            if isinstance(name, State):
                 self._states -= 1
-            elif isinstance(one, Reading):
+            elif isinstance(name, Reading):
                 self._readings -= 1
             else:
-                self._evidence_bytes -= len(one[1])
+                self._evidence_bytes -= len(name[1])
 
     def _write(self) -> None:
         while not self._broken:

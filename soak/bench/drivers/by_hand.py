@@ -315,7 +315,8 @@ class ProbeByHand:
             return None
         answer = await self._ask(self._question(next(self._numbers)))
         if answer is None:
-            self._left_out, self._patience = self._patience - 1, min(2 * self._patience, PATIENCE)
+            self._left_out = self._patience - 1
+            self._patience = min(2 * self._patience, PATIENCE)
         else:
             self._patience = 1
         value = parse(answer, self._wired)

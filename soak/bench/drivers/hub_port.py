@@ -167,8 +167,8 @@ class HubPortSwitch:
 def _path_of(libusb: LibUsb, name: str) -> str:
     """Return where the hub is now: it may have been plugged elsewhere."""
     devices = libusb.read().values()
-    found = named(name, devices)
-    if found is None:
+    hub = named(name, devices)
+    if hub is None:
         hubs = sorted(device.best_name for device in devices if device.is_hub)
         listed = (
             msg("the hubs are {hubs}", hubs=joined(", ", hubs))
@@ -178,7 +178,7 @@ def _path_of(libusb: LibUsb, name: str) -> str:
         raise UsbFault(
             msg("there is no USB device {name} here; {listed}", name=name, listed=listed)
         )
-    return found.path
+    return hub.path
 
 
 def look_at_hub(libusb: LibUsb, name: str, port: int) -> HubWords:
@@ -189,27 +189,27 @@ def look_at_hub(libusb: LibUsb, name: str, port: int) -> HubWords:
     UsbFault
         If it is not there, may not be asked, has no such port, or says that it cannot.
     """
-    found = libusb.hub_words(_path_of(libusb, name))
-    if found.switching != "per port":
+    words = libusb.hub_words(_path_of(libusb, name))
+    if words.switching != "per port":
         what = msg("use one that switches its ports one by one, or a relay in the supply lead")
         raise UsbFault(
             msg(
                 "the hub {name} says that it {switches}; {what}",
                 name=name,
-                switches=_SWITCHES[found.switching],
+                switches=_SWITCHES[words.switching],
                 what=what,
             )
         )
-    if port > found.ports:
+    if port > words.ports:
         raise UsbFault(
             msg(
                 "the hub {name} has {ports} ports, so no port {port}",
                 name=name,
-                ports=found.ports,
+                ports=words.ports,
                 port=port,
             )
         )
-    return found
+    return words
 
 
 async def open_hub(name: str, wired: HubPort, tools: Tools, backend: Any = None) -> HubPortSwitch:
@@ -224,12 +224,12 @@ async def open_hub(name: str, wired: HubPort, tools: Tools, backend: Any = None)
     port = int(wired.channel)
     try:
         libusb = await off(_LIMIT_S, partial(LibUsb, backend))
-        found = {hub: await off(_LIMIT_S, look_at_hub, libusb, hub, port) for hub in wired.hubs}
+        hubs = {hub: await off(_LIMIT_S, look_at_hub, libusb, hub, port) for hub in wired.hubs}
         path = await off(_LIMIT_S, _path_of, libusb, wired.hub)
         what = await off(_LIMIT_S, nature.of_usb_path, path)
     except (UsbFault, TimeoutError) as fault:
         raise BenchFault(name, told_of(fault)) from None
-    return HubPortSwitch(name, wired, libusb, tools=tools, found=found, nature=what)
+    return HubPortSwitch(name, wired, libusb, tools=tools, found=hubs, nature=what)
 
 
 @driver("switch", "hub_port", HubPort)

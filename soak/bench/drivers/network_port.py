@@ -108,19 +108,19 @@ class PortWatch:
         self._drops = now.drops
         if not now.carrier:
             return self._say(t_s, GONE, within_s, {"at": self._name})
-        found: list[State | Reading] = []
+        seen: list[State | Reading] = []
         if missed:  # the carrier went and came between two looks
-            found += self._say(t_s, GONE, within_s, {"at": self._name, "missed": missed})
+            seen += self._say(t_s, GONE, within_s, {"at": self._name, "missed": missed})
         speed_mbps, duplex = mode
         if self._state != SEEN:
-            told = {"at": self._name, "speed_mbps": speed_mbps, "duplex": duplex}
-            found += self._say(t_s, SEEN, within_s, told)
+            detail = {"at": self._name, "speed_mbps": speed_mbps, "duplex": duplex}
+            seen += self._say(t_s, SEEN, within_s, detail)
         due = speed_mbps != self._speed_mbps or t_s >= self._said_s + _SAY_ANYWAY_S
         if speed_mbps is not None and due:
             self._speed_mbps = speed_mbps
             self._said_s = t_s
-            found.append(Reading(t_s, f"{self._source}.speed", speed_mbps))
-        return found
+            seen.append(Reading(t_s, f"{self._source}.speed", speed_mbps))
+        return seen
 
     def lost_sight(self, t_s: float, why: str, within_s: float) -> list[State | Reading]:
         """Say that the bench cannot look at all."""
@@ -192,7 +192,9 @@ class NetworkOfBench:
             yield record
         while True:
             came_s, messages = await received(self._events, _TICK_S, now_s)
-            for interface in [one for message in messages for one in parse_messages(message)]:
+            for interface in [
+                told_of for message in messages for told_of in parse_messages(message)
+            ]:
                 for record in await self._hear(came_s, interface, _TOLD_WITHIN_S):
                     yield record
             if b"" in messages or now_s() >= looked_s + _LOOK_ANYWAY_S:

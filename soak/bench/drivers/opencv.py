@@ -136,13 +136,13 @@ class OpenCvCapture:
                 try:
                     while not why:
                         why = await self._batch(reader)
-                        for one in reader.take_seen():
-                            yield one
+                        for seen in reader.take_seen():
+                            yield seen
                 finally:
                     reader.abandon()
                 since_s = reader.last_s
-            for one in self._blinded(watcher, since_s, why):
-                yield one
+            for seen in self._blinded(watcher, since_s, why):
+                yield seen
             if self._is_file:
                 await trio.sleep_forever()  # the clip has ended, or it cannot be read any more
             await self._give_up()

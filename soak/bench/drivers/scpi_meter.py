@@ -84,8 +84,8 @@ class Meter:
 
     @property
     def identity(self) -> Json:
-        found: dict[str, Any] = {"driver": self._wired.driver, **self._port.identity}
-        return {**found, **asdict(self._is)}
+        identity: dict[str, Any] = {"driver": self._wired.driver, **self._port.identity}
+        return {**identity, **asdict(self._is)}
 
     async def introduce(self) -> None:
         """Take it into remote control and ask who it is.

@@ -132,12 +132,12 @@ class _Supply:
             await self._no_error(self._wire.select)
 
     async def _no_error(self, after: str) -> None:
-        found = await self._errors()
-        if found:
+        errors = await self._errors()
+        if errors:
             raise Refused(
                 msg(
                     "the supply reports error {found} after {after}",
-                    found=joined("; ", found),
+                    found=joined("; ", errors),
                     after=after,
                 )
             )
@@ -254,16 +254,16 @@ class SettableSupply(SupplySwitch):
 
     async def fed_v(self, channel: str) -> float:
         """Measure the output."""
-        found = 0.0
+        volts = 0.0
 
         async def attempt() -> None:
-            nonlocal found
+            nonlocal volts
             async with self._port.turn():
                 await self._select(channel)
-                found = parse(await self._query(_QUERY["V"]))
+                volts = parse(await self._query(_QUERY["V"]))
 
         await commanded(self._name, f"MEAS:VOLT?, output {channel}", self._wired.tries, attempt)
-        return found
+        return volts
 
     async def interrupt(self, channel: str, for_s: float) -> float:
         """Switch off and on again with nothing said between, then ask whether it is on.

@@ -40,10 +40,10 @@ class SerialLines(Printing, SerialSettings):
     @classmethod
     def _has_one_number(cls, pattern: str) -> str:
         try:
-            found = re.compile(pattern)
+            compiled = re.compile(pattern)
         except re.error as fault:
             raise ValueError(f"no regular expression: {fault}") from None
-        if "value" not in found.groupindex and found.groups != 1:
+        if "value" not in compiled.groupindex and compiled.groups != 1:
             raise ValueError("needs one group (...) around the number, or a group (?P<value>...)")
         return pattern
 
@@ -60,10 +60,10 @@ def parse(line: bytes, wired: SerialLines) -> float:
         If the line as a whole does not match, or what it picks is not a number.
     """
     text = line.decode("latin-1").strip(" \t\r\n\x00")
-    found = re.fullmatch(wired.pattern, text)
-    if found is None:
+    match = re.fullmatch(wired.pattern, text)
+    if match is None:
         raise Refused(msg("the line {line} does not match the pattern", line=shown(line.strip())))
-    picked = found["value"] if "value" in found.re.groupindex else found[1]
+    picked = match["value"] if "value" in match.re.groupindex else match[1]
     return wired.kept(as_number(picked or "", wired.decimal_comma))
 
 

@@ -112,7 +112,8 @@ class TextButton:
 
     async def aclose(self) -> None:
         """Let go of the button and of the port."""
-        let_go, self._let_go = self._let_go, True  # tried once: twice is safe
+        let_go = self._let_go
+        self._let_go = True  # tried once: twice is safe
         try:
             if not let_go:
                 await self.release()

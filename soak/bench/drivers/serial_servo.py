@@ -70,7 +70,7 @@ class SerialServo(ServoWired, TextTalk):
             yield Mistake("", msg("move says no {{position}}; every movement would be the same"))
         if self.move_answer and not self.line_end:
             yield Mistake("", msg("an answer is only read up to a line end; give line_end"))
-        same = [name for name, found in self.positions.items() if list(found) == list(self.rest)]
+        same = [name for name, place in self.positions.items() if list(place) == list(self.rest)]
         if same:
             yield Mistake(
                 "",
@@ -152,7 +152,8 @@ class TextServo:
 
     async def aclose(self) -> None:
         """Go to rest and let go of the port."""
-        at_rest, self._at_rest = self._at_rest, True  # tried once: twice is safe
+        at_rest = self._at_rest
+        self._at_rest = True  # tried once: twice is safe
         try:
             if not at_rest:
                 await self.rest()

@@ -168,14 +168,14 @@ class LinkOnUsb:
             devices = await self._off(self._eyes.look)
         except (UsbFault, OSError, TimeoutError) as fault:
             return self._watch.lost_sight(t_s, _plain(fault), within_s)
-        found = self._watch.take(t_s, devices, within_s)
-        found += self._over_currents(t_s)
-        if any(isinstance(one, State) for one in found):
+        news = self._watch.take(t_s, devices, within_s)
+        news += self._over_currents(t_s)
+        if any(isinstance(seen, State) for seen in news):
             word = await self._port_word()
-            found = [
-                _with(reading, word) if isinstance(reading, State) else reading for reading in found
+            news = [
+                _with(reading, word) if isinstance(reading, State) else reading for reading in news
             ]
-        return found
+        return news
 
     def _over_currents(self, t_s: float) -> list[State | Reading]:
         """Say what the kernel has counted since the last look, where no events tell of it."""

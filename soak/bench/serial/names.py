@@ -98,12 +98,12 @@ def named(name: str, adapters: Sequence[Adapter]) -> Adapter:
     if len(fitting) == 1:
         return fitting[0]
     if fitting:
-        several = ", ".join(f"{found.device} is {found.key}" for found in fitting)
+        several = ", ".join(f"{candidate.device} is {candidate.key}" for candidate in fitting)
         raise LookupError(
             f"{len(fitting)} adapters are named {name}: {several}; "
             "add the serial number, or give the path under /dev/serial/by-path"
         )
-    names = ((found.best_name, found.device) for found in adapters)
+    names = ((candidate.best_name, candidate.device) for candidate in adapters)
     there = ", ".join(b if a == b else f"{a} ({b})" for a, b in names) or "none"
     raise LookupError(f"no serial port {name} is plugged in; there: {there}")
 
@@ -130,7 +130,7 @@ def _by_path(path: str, adapters: Sequence[Adapter]) -> Adapter:
         if adapter.device in (path, real):
             return adapter
     if path.startswith("/") and not Path(path).exists():
-        there = ", ".join(found.device for found in adapters) or "none"
+        there = ", ".join(candidate.device for candidate in adapters) or "none"
         raise LookupError(
             f"there is no port {path}; plug it in or correct the path; there: {there}"
         )

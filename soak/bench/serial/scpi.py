@@ -83,10 +83,10 @@ def parse_error(line: bytes) -> tuple[int, str]:
     Refused
         If it is not one.
     """
-    found = _ERROR.fullmatch(_text(line))
-    if found is None:
+    match = _ERROR.fullmatch(_text(line))
+    if match is None:
         raise Refused(msg("{line} is not an answer to SYST:ERR?", line=shown(line.strip())))
-    return int(found[1]), (found[2] or "").strip()
+    return int(match[1]), (match[2] or "").strip()
 
 
 def parse_on(line: bytes) -> bool:
@@ -160,13 +160,13 @@ async def errors(port: SerialPort, line_end: bytes, limit_s: float) -> list[str]
     Refused, BenchFault
         As `query`.
     """
-    found: list[str] = []
-    while len(found) < _MOST_ERRORS:
+    errors: list[str] = []
+    while len(errors) < _MOST_ERRORS:
         number, text = parse_error(await query(port, "SYST:ERR?", line_end, limit_s))
         if number == 0:
             break
-        found.append(f"{number} {text}".strip())
-    return found
+        errors.append(f"{number} {text}".strip())
+    return errors
 
 
 def _text(line: bytes) -> str:

@@ -97,11 +97,11 @@ class Port:
 
     def _find_thread(self) -> Path | None:
         """Return the newest serving thread: ours, as the stick was plugged last."""
-        found = []
+        threads = []
         for comm in self._proc.glob("[0-9]*/comm"):
             try:
                 if comm.read_text(encoding="ascii", errors="replace").strip() == _THREAD:
-                    found.append(int(comm.parent.name))
+                    threads.append(int(comm.parent.name))
             except OSError:
                 continue  # it ended meanwhile
-        return self._proc / str(max(found)) if found else None
+        return self._proc / str(max(threads)) if threads else None

@@ -46,9 +46,9 @@ class Status:
 
     def as_json(self, now_s: float) -> dict[str, Any]:
         """Return it as plain JSON, with an age in place of a time: clocks need not agree."""
-        found = asdict(self)
-        found["ago_s"] = round(max(0.0, now_s - found.pop("since_s")), 3)
-        return found
+        plain = asdict(self)
+        plain["ago_s"] = round(max(0.0, now_s - plain.pop("since_s")), 3)
+        return plain
 
 
 class GadgetWatch:

@@ -37,7 +37,7 @@ class Lines:
             if not data:
                 raise trio.BrokenResourceError("the other end left")
             self._buffer += bytes(data)
-        found, _, self._buffer = self._buffer.partition(b"\n")
-        if len(found) > LONGEST_BYTES:
+        line, _, self._buffer = self._buffer.partition(b"\n")
+        if len(line) > LONGEST_BYTES:
             raise Unfit(msg("a line is longer than {longest_bytes} B", longest_bytes=LONGEST_BYTES))
-        return found
+        return line

@@ -65,7 +65,8 @@ class StandIn:
             now = self._watch.take(trio.current_time(), self._look())
             if _differs(now, self._status):
                 self._say(_in_words(now))
-                self._changed, changed = trio.Event(), self._changed
+                changed = self._changed
+                self._changed = trio.Event()
                 self._status = now
                 changed.set()
             self._status = now
@@ -140,8 +141,8 @@ async def serve_stand_in(
 def _differs(now: Status, before: Status | None) -> bool:
     if before is None:
         return True
-    told = ("at", "udc", "speed_mbps", "enumerations", "resets")
-    return any(getattr(now, name) != getattr(before, name) for name in told)
+    compared = ("at", "udc", "speed_mbps", "enumerations", "resets")
+    return any(getattr(now, name) != getattr(before, name) for name in compared)
 
 
 def _in_words(now: Status) -> str:

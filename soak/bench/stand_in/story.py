@@ -38,18 +38,18 @@ class LinkStory:
         """Take a status that came at `now_s`."""
         before = self._before
         self._before = status
-        found: list[State | Reading] = []
+        news: list[State | Reading] = []
         restarted = before is not None and status.enumerations < before.enumerations
         if before is None or self._blind or restarted:
-            found.append(self._state(now_s, status, 0.0))
+            news.append(self._state(now_s, status, 0.0))
         elif status.at != before.at:
-            found.append(self._state(status.since_s, status, LOOKS_EVERY_S))
+            news.append(self._state(status.since_s, status, LOOKS_EVERY_S))
         elif status.enumerations > before.enumerations:
-            found.append(self._state(now_s, status, LOOKS_EVERY_S))
+            news.append(self._state(now_s, status, LOOKS_EVERY_S))
         elif self._moved != _moved(status) and now_s >= self._moved_s + MOVED_EVERY_S:
-            found.append(self._state(now_s, status, 0.0))
+            news.append(self._state(now_s, status, 0.0))
         self._blind = False
-        return found + self._readings(now_s, status, restarted or before is None)
+        return news + self._readings(now_s, status, restarted or before is None)
 
     def blind(self, now_s: float, why: str) -> list[State | Reading]:
         """Say that the bench no longer knows."""
@@ -76,17 +76,17 @@ class LinkStory:
         return State(self._last_s, self._source, status.at, within_s=within_s, detail=detail)
 
     def _readings(self, now_s: float, status: Status, fresh: bool) -> list[State | Reading]:
-        found: list[State | Reading] = []
+        news: list[State | Reading] = []
         more = 0 if fresh else status.resets - self._resets_known
         if fresh or more > 0:
-            found.append(Reading(now_s, f"{self._source}.resets", float(max(0, more))))
+            news.append(Reading(now_s, f"{self._source}.resets", float(max(0, more))))
         self._resets_known = status.resets
         if status.speed_mbps is None:
             self._speed_s = float("-inf")
         elif now_s >= self._speed_s + SPEED_EVERY_S:
             self._speed_s = now_s
-            found.append(Reading(now_s, f"{self._source}.speed", status.speed_mbps))
-        return found
+            news.append(Reading(now_s, f"{self._source}.speed", status.speed_mbps))
+        return news
 
 
 def _moved(status: Status) -> tuple[int | None, int | None]:

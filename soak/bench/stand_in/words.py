@@ -47,12 +47,12 @@ def heard(data: bytes) -> Mapping[str, Any]:
         If it is no JSON object.
     """
     try:
-        found = json.loads(data)
+        content = json.loads(data)
     except (ValueError, RecursionError):
         raise Unfit(msg("what came is no line of JSON")) from None
-    if not isinstance(found, dict):
+    if not isinstance(content, dict):
         raise Unfit(msg("what came is no JSON object"))
-    return found
+    return content
 
 
 def nonce() -> str:
@@ -134,14 +134,14 @@ def fit_to_bind(address: str, *, anywhere: bool) -> None:
         If the address is every address, a public one, or none at all.
     """
     try:
-        found = ipaddress.ip_address(address)
+        parsed = ipaddress.ip_address(address)
     except ValueError:
         raise Unfit(
             msg("{address}: is no address of this computer, such as 192.168.7.20", address=address)
         ) from None
     if anywhere:
         return
-    if found.is_unspecified:
+    if parsed.is_unspecified:
         raise Unfit(
             msg(
                 "{address}: would listen on every network; give this computer's address on the "
@@ -149,7 +149,7 @@ def fit_to_bind(address: str, *, anywhere: bool) -> None:
                 address=address,
             )
         )
-    if not (found.is_private or found.is_loopback or found.is_link_local):
+    if not (parsed.is_private or parsed.is_loopback or parsed.is_link_local):
         raise Unfit(
             msg(
                 "{address}: is a public address; stay on the bench's network, or say --any",

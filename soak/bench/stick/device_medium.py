@@ -79,8 +79,8 @@ class DeviceOrder:
     def _same_again(self, there: Disk | None) -> tuple[Opened, dict[str, Any]]:
         """Open the disk with the id, be it at its old place or under another name."""
         alike = disks_with(self.serial, self.size_bytes)
-        here = [one for one in alike if there is not None and one.folder == there.folder]
-        for disk in [*here, *(one for one in alike if one not in here)]:
+        here = [disk for disk in alike if there is not None and disk.folder == there.folder]
+        for disk in [*here, *(other for other in alike if other not in here)]:
             if not why_not(disk.node, disk, self.serial, read=True):
                 with contextlib.suppress(OSError, Refused):
                     return self._opened(disk)
@@ -100,17 +100,17 @@ class DeviceOrder:
             os.close(descriptor)
             raise
         why_cached = _why_cached(disk, direct)
-        found: dict[str, Any] = {"device": disk.node, "serial": disk.serial, "name": disk.name}
-        found |= {"stick_id": stick_id, "direct": direct, "claims_bytes": disk.size_bytes}
-        found["begins_bytes"] = LABEL_BYTES
-        found["nature"] = nature.of_block(disk.folder)
-        found["room_bytes"] = (disk.size_bytes - LABEL_BYTES) // BLOCK_BYTES * BLOCK_BYTES
-        found |= {"why_cached": why_cached} if why_cached else {}
-        found |= {"holds": lies} if not stick_id else {}
-        found |= {**mounts.usb_above(disk.folder), "serial": disk.serial}
+        identity: dict[str, Any] = {"device": disk.node, "serial": disk.serial, "name": disk.name}
+        identity |= {"stick_id": stick_id, "direct": direct, "claims_bytes": disk.size_bytes}
+        identity["begins_bytes"] = LABEL_BYTES
+        identity["nature"] = nature.of_block(disk.folder)
+        identity["room_bytes"] = (disk.size_bytes - LABEL_BYTES) // BLOCK_BYTES * BLOCK_BYTES
+        identity |= {"why_cached": why_cached} if why_cached else {}
+        identity |= {"holds": lies} if not stick_id else {}
+        identity |= {**mounts.usb_above(disk.folder), "serial": disk.serial}
         medium = Opened(descriptor, (), direct, why_cached=why_cached, base_bytes=LABEL_BYTES)
         medium.disk_bytes = disk.size_bytes
-        return medium, found
+        return medium, identity
 
 
 def _why_cached(disk: Disk, direct: bool) -> str:

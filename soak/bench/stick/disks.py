@@ -63,9 +63,9 @@ def disks_with(serial: str, size_bytes: int) -> list[Disk]:
 def _disk(node: str, folder: Path) -> Disk:
     device = folder / "device"
     name = f"{_text(device / 'vendor')} {_text(device / 'model')}".strip()
-    told = (device / "serial", folder / "serial", folder / "loop" / "backing_file")
+    naming = (device / "serial", folder / "serial", folder / "loop" / "backing_file")
     serial = str(mounts.usb_above(folder).get("serial", ""))
-    serial = serial or next((text for path in told if (text := _text(path))), "")
+    serial = serial or next((text for path in naming if (text := _text(path))), "")
     sectors = _text(folder / "size")
     size_bytes = int(sectors) * _SECTOR_BYTES if sectors.isdigit() else 0
     return Disk(node, folder, name, serial=serial, size_bytes=size_bytes)

@@ -69,13 +69,13 @@ def open_own(place: str, stick_id: str, size_bytes: int) -> tuple[int, int, bool
     with contextlib.ExitStack() as undo:
         folder_fd = _own_folder(place, may_make=not stick_id)
         undo.callback(os.close, folder_fd)
-        found = _own_id(place, folder_fd, stick_id)
+        own_id = _own_id(place, folder_fd, stick_id)
         data_fd, direct = _data(place, folder_fd, known=bool(stick_id))
         undo.callback(os.close, data_fd)
         if not stick_id:
             enough_room(place, room(data_fd), size_bytes)
         undo.pop_all()
-    return folder_fd, data_fd, direct, found
+    return folder_fd, data_fd, direct, own_id
 
 
 def _own_folder(place: str, *, may_make: bool) -> int:
@@ -186,10 +186,10 @@ def _own_id(place: str, folder_fd: int, wanted: str) -> str:
         if wanted:
             raise OSError(errno.ENODEV, "another stick")
         _write_id(place, folder_fd)
-    found = _read_id(place, folder_fd)
-    if wanted not in ("", found):
+    written = _read_id(place, folder_fd)
+    if wanted not in ("", written):
         raise OSError(errno.ENODEV, "another stick")
-    return found
+    return written
 
 
 def _write_id(place: str, folder_fd: int) -> None:

@@ -72,7 +72,7 @@ class FolderOrder:
 
 def _other_places(order: FolderOrder, windows: Kernel | None) -> list[str]:
     if windows is not None:
-        return [one for one in other_places(windows, order.inside) if one != order.folder]
+        return [place for place in other_places(windows, order.inside) if place != order.folder]
     points = [mount.point for mount in mounts.table() if mount.kind in mounts.ON_A_BLOCK_DEVICE]
     places = [str(Path(point) / order.inside) for point in dict.fromkeys(points)]
     return [place for place in places if place != order.folder and Path(place, FOLDER).is_dir()]
@@ -91,16 +91,16 @@ def _open_at(
     why_cached = mounts.why_cached(mount, order.vouched)
     reopen = partial(reopen_data, folder_fd)
     medium = Opened(data_fd, (folder_fd,), direct, why_cached, reopen=reopen)
-    found: dict[str, Any] = {"folder": place, "stick_id": stick_id, "direct": direct}
-    found["nature"] = nature.of_folder(place)
-    found |= room(data_fd)
+    identity: dict[str, Any] = {"folder": place, "stick_id": stick_id, "direct": direct}
+    identity["nature"] = nature.of_folder(place)
+    identity |= room(data_fd)
     if why_cached:
-        found["why_cached"] = why_cached
+        identity["why_cached"] = why_cached
     if mount is not None:
-        found |= {"file_system": mount.kind, "device": mount.source}
-        found["inside"] = os.path.relpath(Path(place).resolve(), mount.point)
-        found |= mounts.usb_above(mounts.block_device(mount.source))
-    return medium, found
+        identity |= {"file_system": mount.kind, "device": mount.source}
+        identity["inside"] = os.path.relpath(Path(place).resolve(), mount.point)
+        identity |= mounts.usb_above(mounts.block_device(mount.source))
+    return medium, identity
 
 
 def _refuse_own_disk(place: str) -> None:

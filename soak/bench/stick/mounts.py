@@ -108,14 +108,14 @@ def usb_above(device: Path | None) -> dict[str, str | float]:
     for folder in device.parents if device is not None else ():
         if not (folder / "idVendor").exists():
             continue
-        found: dict[str, str | float] = {"usb_port": folder.name}
+        port: dict[str, str | float] = {"usb_port": folder.name}
         if serial := _text(folder / "serial"):
-            found["serial"] = serial
+            port["serial"] = serial
         try:
-            found["link_mbps"] = float(_text(folder / "speed"))
+            port["link_mbps"] = float(_text(folder / "speed"))
         except ValueError:
-            return found
-        return found
+            return port
+        return port
     return {}
 
 

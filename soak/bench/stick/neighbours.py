@@ -87,7 +87,9 @@ class Neighbours:
             self._went = True
             self._back_s = None
             left = (device for device in self._before.values() if not _same(now, device))
-            self._missing = tuple(sorted(one.path for one in left if self._is_witness(one)))
+            self._missing = tuple(
+                sorted(device.path for device in left if self._is_witness(device))
+            )
         if not self._missing or self._stayed_away():
             return NOTHING_SAID
         return msg(
@@ -115,11 +117,11 @@ class Neighbours:
         """
         above = [self._before[hub] for hub in hubs_above(device.path) if hub in self._before]
         chain = [device, *above]
-        if any(fits(one, name) for one in chain for name in self._apart):
+        if any(fits(device, name) for device in chain for name in self._apart):
             return False
         root = self._port.partition(".")[0]
         peer = self._before[root].peer if root in self._before else ""
-        return not any(one.path in (root, peer) for one in chain)
+        return not any(device.path in (root, peer) for device in chain)
 
 
 def _same(now: Devices, before: UsbDevice) -> bool:

@@ -74,17 +74,17 @@ def open_windows_folder(
     found_id = _own_id(kernel, place, inner, stick_id)
     data = _data(kernel, place, inner)
     try:
-        found: dict[str, Any] = {"folder": place, "stick_id": found_id, "direct": data.direct}
-        found |= _volume(kernel, place)
-        found["nature"] = _nature(kernel, found["device"])
-        data.why_cached = _why_cached(kernel, found["device"], found["file_system"], vouched)
-        found |= _room(kernel, inner)
+        identity: dict[str, Any] = {"folder": place, "stick_id": found_id, "direct": data.direct}
+        identity |= _volume(kernel, place)
+        identity["nature"] = _nature(kernel, identity["device"])
+        data.why_cached = _why_cached(kernel, identity["device"], identity["file_system"], vouched)
+        identity |= _room(kernel, inner)
         if not stick_id:
-            enough_room(place, found, size_bytes)
+            enough_room(place, identity, size_bytes)
     except BaseException:
         data.close()
         raise
-    return data, found | ({"why_cached": data.why_cached} if data.why_cached else {})
+    return data, identity | ({"why_cached": data.why_cached} if data.why_cached else {})
 
 
 def other_places(kernel: Kernel, inside: str) -> list[str]:
@@ -125,8 +125,8 @@ def _own_folder(kernel: Kernel, place: str, *, may_make: bool) -> Path:
 
 
 def _attributes(kernel: Kernel, path: Path) -> int | None:
-    found: int = kernel.calls.GetFileAttributesW(str(path))
-    return None if found == INVALID_FILE_ATTRIBUTES else found
+    bits: int = kernel.calls.GetFileAttributesW(str(path))
+    return None if bits == INVALID_FILE_ATTRIBUTES else bits
 
 
 def _own_id(kernel: Kernel, place: str, inner: Path, wanted: str) -> str:
@@ -145,7 +145,7 @@ def _own_id(kernel: Kernel, place: str, inner: Path, wanted: str) -> str:
         _write_id(place, inner)
     try:
         text = read_block(kernel, str(inner / ID), BLOCK_BYTES)
-        found = str(json.loads(text)["soak_stick"])
+        written = str(json.loads(text)["soak_stick"])
     except (ValueError, KeyError, TypeError):
         raise Refused(
             msg(
@@ -157,9 +157,9 @@ def _own_id(kernel: Kernel, place: str, inner: Path, wanted: str) -> str:
         ) from None
     except OSError as fault:
         raise _link_or(fault, place, ID) from None
-    if wanted not in ("", found):
+    if wanted not in ("", written):
         raise OSError(errno.ENODEV, "another stick")
-    return found
+    return written
 
 
 def _write_id(place: str, inner: Path) -> None:
@@ -224,16 +224,16 @@ def _volume(kernel: Kernel, place: str) -> dict[str, Any]:
         raise kernel.fault(place)
     root = name.value
     nothing = (None, 0, None, None, None)
-    told = kernel.calls.GetVolumeInformationW(root, *nothing, kind, _LONGEST)
+    answered = kernel.calls.GetVolumeInformationW(root, *nothing, kind, _LONGEST)
     inside = os.path.relpath(at, root)
-    return {"device": root, "file_system": kind.value if told else "", "inside": inside}
+    return {"device": root, "file_system": kind.value if answered else "", "inside": inside}
 
 
 def _room(kernel: Kernel, inner: Path) -> dict[str, int]:
     free = ctypes.c_uint64()
     total = ctypes.c_uint64()
-    told = (ctypes.byref(free), ctypes.byref(total), None)
-    if not kernel.calls.GetDiskFreeSpaceExW(str(inner), *told):
+    asked = (ctypes.byref(free), ctypes.byref(total), None)
+    if not kernel.calls.GetDiskFreeSpaceExW(str(inner), *asked):
         raise kernel.fault(str(inner))
     return may_fill(total.value, free.value, (inner / DATA).stat().st_size)
 

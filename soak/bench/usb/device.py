@@ -81,10 +81,10 @@ def fits(device: UsbDevice, name: str) -> bool:
     """Tell whether a device is one that `name` means."""
     if is_path(name):
         return name in (device.path, device.peer)
-    found = _BY_ID.match(name)
-    if found is None:
+    match = _BY_ID.match(name)
+    if match is None:
         return False
-    vendor, product, serial = found.groups()
+    vendor, product, serial = match.groups()
     same = (int(vendor, 16), int(product, 16)) == (device.vendor, device.product)
     return same and (serial is None or serial == device.serial)
 
@@ -97,20 +97,20 @@ def named(name: str, devices: Iterable[UsbDevice]) -> UsbDevice | None:
     UsbFault
         If several devices go by that name.
     """
-    found = [device for device in devices if fits(device, name)]
-    if len(found) > 1:
-        places = " and ".join(device.path for device in found)
+    fitting = [device for device in devices if fits(device, name)]
+    if len(fitting) > 1:
+        places = " and ".join(device.path for device in fitting)
         what = msg("give the path of the one that is meant, or one with a serial number")
         raise UsbFault(
             msg(
                 "{found} devices call themselves {name} (at {places}); {what}",
-                found=len(found),
+                found=len(fitting),
                 name=name,
                 places=places,
                 what=what,
             )
         )
-    return found[0] if found else None
+    return fitting[0] if fitting else None
 
 
 def hub_and_port(path: str) -> tuple[str, int]:
@@ -121,21 +121,21 @@ def hub_and_port(path: str) -> tuple[str, int]:
     ValueError
         If it is a root hub, which hangs on none.
     """
-    found = _BY_PATH.match(path)
-    if found is None:
+    match = _BY_PATH.match(path)
+    if match is None:
         raise ValueError(f"{path} hangs on no hub")
-    bus, ports = found.groups()
+    bus, ports = match.groups()
     above, _, last = ports.rpartition(".")
     return (f"{bus}-{above}" if above else f"usb{bus}"), int(last)
 
 
 def hubs_above(path: str) -> list[str]:
     """Return the hubs that a device hangs on, the nearest first, the root hub last."""
-    found = []
+    hubs = []
     while _ROOT.match(path) is None:
         path, _ = hub_and_port(path)
-        found.append(path)
-    return found
+        hubs.append(path)
+    return hubs
 
 
 def path_of_port(port: str) -> str:
@@ -143,9 +143,9 @@ def path_of_port(port: str) -> str:
 
     An empty text if it is no such name.
     """
-    found = _PORT.match(port)
-    if found is None:
+    match = _PORT.match(port)
+    if match is None:
         return ""
-    hub, number = found.groups()
+    hub, number = match.groups()
     root = _ROOT.match(hub)
     return f"{root[1]}-{number}" if root else f"{hub}.{number}"

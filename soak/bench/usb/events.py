@@ -88,8 +88,8 @@ def parse_record(record: bytes) -> UsbEvent | None:
 
     Arrivals and leavings are left to the device events, which are exact.
     """
-    prefix, found, rest = record.decode("utf-8", "replace").partition(";")
-    if not found or prefix.count(",") < 3:
+    prefix, magic, rest = record.decode("utf-8", "replace").partition(";")
+    if not magic or prefix.count(",") < 3:
         return None
     line = _LINE.match(rest.split("\n", 1)[0])
     if line is None:

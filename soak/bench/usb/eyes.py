@@ -96,18 +96,18 @@ async def received(
     events: trio.socket.SocketType | None, wait_s: float, now_s: Callable[[], float]
 ) -> tuple[float, list[bytes]]:
     """Return when the first message came, and those that came with it; none after `wait_s`."""
-    found: list[bytes] = []
+    records: list[bytes] = []
     came_s = now_s()
     if events is None:
         await trio.sleep(wait_s)
-        return came_s, found
+        return came_s, records
     with trio.move_on_after(wait_s):
-        found.append(await _message(events))
+        records.append(await _message(events))
     came_s = now_s()
-    with trio.move_on_after(_BURST_S if found else 0.0):
-        while found:
-            found.append(await _message(events))
-    return came_s, found
+    with trio.move_on_after(_BURST_S if records else 0.0):
+        while records:
+            records.append(await _message(events))
+    return came_s, records
 
 
 async def _message(events: trio.socket.SocketType) -> bytes:

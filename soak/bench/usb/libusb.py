@@ -154,12 +154,12 @@ class LibUsb:
 
     def _device(self, path: str) -> Any:
         with _plainly("the list of USB devices"):
-            found = next((one for one in self._all() if _path(one) == path), None)
-        if found is None:
+            match = next((device for device in self._all() if _path(device) == path), None)
+        if match is None:
             raise UsbFault(
                 msg("there is no USB device at {path}; look where it is plugged in", path=path)
             )
-        return found
+        return match
 
     def _described(self, device: Any) -> UsbDevice:
         path = _path(device)

@@ -100,21 +100,21 @@ class LinkWatch:
             now = named(self._named.device, devices.values())
         except UsbFault as fault:
             return self.lost_sight(t_s, str(fault), within_s)
-        found: list[State | Reading] = []
+        news: list[State | Reading] = []
         if self._here is not None and (now is None or not _same(now, self._here)):
             self._last = self._here
             self._here = None
             self._left_s = t_s
             self._left_within_s = within_s
         if self._left_s is not None and (now or t_s >= self._left_s + TOGETHER_S):
-            found += self._decide(devices)
+            news += self._decide(devices)
         if now is not None:
-            found += self._present(t_s, now, within_s)
+            news += self._present(t_s, now, within_s)
         elif not self._state:
-            found += self._say(t_s, "gone", 0.0, {"why": self._absent(devices)})
+            news += self._say(t_s, "gone", 0.0, {"why": self._absent(devices)})
         elif self._state == BLIND and self._left_s is None:
-            found += self._still_blind(t_s, devices)
-        return found
+            news += self._still_blind(t_s, devices)
+        return news
 
     def lost_sight(self, t_s: float, why: str, within_s: float = 0.0) -> list[State | Reading]:
         """Say that the bench cannot look at all; what is there next is seen anew."""
@@ -139,10 +139,10 @@ class LinkWatch:
         """Tell whether a device is the bench's: not ours, not set apart, beneath neither."""
         names = (self._named.device, *self._named.apart)
         above = [self._before[hub] for hub in hubs_above(device.path) if hub in self._before]
-        if any(fits(one, name) for one in (device, *above) for name in names):
+        if any(fits(part, name) for part in (device, *above) for name in names):
             return False
-        ours = [one for one in (self._here, self._last) if one is not None]
-        return not any(one.path in hubs_above(device.path) for one in ours)
+        ours = [own for own in (self._here, self._last) if own is not None]
+        return not any(own.path in hubs_above(device.path) for own in ours)
 
     def _decide(self, devices: Devices) -> list[State | Reading]:
         """Say whether the device left its port or the bench let go of it."""

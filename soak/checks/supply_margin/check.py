@@ -59,13 +59,13 @@ class SupplyMargin:
         """
         self._refuse_what_cannot_be_done()
         own = self._settings
-        found = [self._start_at(end) for end in ENDS if own.starts]
+        requirements = [self._start_at(end) for end in ENDS if own.starts]
         if own.breaks_s:
-            found.append(self._breaks())
+            requirements.append(self._breaks())
         through_s = self._rides_through_s()
         if any(length_s <= through_s for length_s in own.breaks_s):
-            found.append(self._rides_through(through_s))
-        return found
+            requirements.append(self._rides_through(through_s))
+        return requirements
 
     def expected_s(self) -> float:
         own = self._settings

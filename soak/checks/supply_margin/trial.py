@@ -171,7 +171,7 @@ class Trials:
             self._started_again(on_s, number, broken_s, back)
             if back is None:
                 degree = await self._by_hand(why)
-        told = marks.ShortBreak(
+        fact = marks.ShortBreak(
             number=number,
             off_s=round(broken_s, 4),
             asked_s=length_s,
@@ -180,7 +180,7 @@ class Trials:
             from_s=from_s,
             degree=degree,
         )
-        return await self._seen(told, from_s)
+        return await self._seen(fact, from_s)
 
     def _started_again(self, on_s: float, number: int, broken_s: float, back: State | None) -> None:
         off_s = round(broken_s, 4)
@@ -197,10 +197,10 @@ class Trials:
 
     async def _by_hand(self, why: str) -> str:
         """Do at nominal voltage what a hand at the plug would do, and return whether it helps."""
-        told = f"{why}: it did not come back"
-        off = await self._bench.power(False, why=told)
+        text = f"{why}: it did not come back"
+        off = await self._bench.power(False, why=text)
         await trio.sleep_until(off.t_s + self._own.off_s)
-        await self._bench.power(True, why=told)
+        await self._bench.power(True, why=text)
         await self._bench.wake(why)
         seen = await self._first({PICTURE}, within_s=self._own.give_up_s)
         return NEVER if seen is None else BY_HAND
@@ -236,7 +236,9 @@ class Trials:
     ) -> State | None:
         """Return the first wanted state that began after `from_s`; None if none until `until_s`."""
         while True:
-            state = next((one for one in seen if one.t_s > from_s and one.state in wanted), None)
+            state = next(
+                (state for state in seen if state.t_s > from_s and state.state in wanted), None
+            )
             if state is not None or self._bench.clock.now_s() >= until_s:
                 return state
             await trio.sleep_until(min(until_s, self._bench.clock.now_s() + 0.1))

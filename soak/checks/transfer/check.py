@@ -43,7 +43,7 @@ class TransferCheck:
     def requirements(self) -> Sequence[Requirement]:
         given = self._settings
         way = self._way()
-        found = [
+        requirements = [
             self._one(NO_WRONG_DATA, way, "damaged", float(given.damaged_bytes)),
             self._one(NO_STALL, way, "chunk_s", given.stall_s),
             self._one(STICK_STAYED, way, "", 0.0),
@@ -52,13 +52,13 @@ class TransferCheck:
         ]
         if given.keep_speed:
             first = SpeedTerms(port=way.port, path=way.path, over=way.over, first_s=given.first_s)
-            found.insert(2, self._one(SPEED_KEPT, first, "speed", given.keep_speed))
+            requirements.insert(2, self._one(SPEED_KEPT, first, "speed", given.keep_speed))
         if given.least_bytes_per_s:
             speed = float(given.least_bytes_per_s)
-            found.append(self._one(SPEED_AT_LEAST, way, "speed", speed))
+            requirements.append(self._one(SPEED_AT_LEAST, way, "speed", speed))
         if given.whole:
-            found.append(self._one(HOLDS, way, "", 0.0))
-        return found
+            requirements.append(self._one(HOLDS, way, "", 0.0))
+        return requirements
 
     def expected_s(self) -> float:
         return 0.0

@@ -89,15 +89,15 @@ class Crossing:
 
     async def _adopt(self) -> None:
         """Take over what an earlier session of this stretch wrote: the data itself says so."""
-        found: list[int] = []
+        numbers: list[int] = []
         for chunk in range(self._passes.chunks):
             came = await self.read(self._passes.place(chunk), self._chunk_bytes)
-            if came.errno is not None and any(found):  # of the rest of a stick that is ours
+            if came.errno is not None and any(numbers):  # of the rest of a stick that is ours
                 await self.unreadable(self._passes.place(chunk), came)
-            found.append(self._pass_of(chunk, came))
-            if not found[0]:
+            numbers.append(self._pass_of(chunk, came))
+            if not numbers[0]:
                 return  # a new stick, or another soak's
-        self._passes.adopt(found)
+        self._passes.adopt(numbers)
 
     def _pass_of(self, chunk: int, came: Transfer) -> int:
         """Return the pass a whole chunk is of; 0 if it was cut short when the bench stopped."""
@@ -235,7 +235,8 @@ class Crossing:
         if bad_bytes:
             wrong[kind] = bad_bytes // SECTOR_BYTES
         else:  # it has no place, and was a failure all the same
-            wrong[ONCE], bad_bytes = 1, SECTOR_BYTES
+            wrong[ONCE] = 1
+            bad_bytes = SECTOR_BYTES
         damaged_bytes = counts.damaged_bytes + bad_bytes
         self._tell(self._log.failed(self._bench.clock.now_s(), came.took_s, damaged_bytes))
         bad = [{"kind": kind, "offset_bytes": at, "damaged_bytes": size} for at, size in found.bad]

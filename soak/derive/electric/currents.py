@@ -105,8 +105,12 @@ def working_spans(course: Course, working: str, stretch: str = "") -> list[Span]
 
     A working state in which the power was cut is left out: on again, the unit is in another one.
     """
-    told = _told(course, working, stretch)
-    return [one for one in told if any(on <= one[0] and one[1] <= off for on, off in course.power)]
+    spans = _told(course, working, stretch)
+    return [
+        sample
+        for sample in spans
+        if any(on <= sample[0] and sample[1] <= off for on, off in course.power)
+    ]
 
 
 def _told(course: Course, working: str, stretch: str = "") -> list[Span]:
@@ -147,9 +151,9 @@ def creep_of(course: Course, quantity: str, confidence: float = 0.95) -> Creep |
 
 def _blocks(t_s: Floats, value: Floats) -> tuple[list[float], list[float]]:
     number = np.floor_divide(t_s, BLOCK_S)
-    chosen = [number == one for one in np.unique(number)]
-    when_h = [float(np.median(t_s[one])) / 3600 for one in chosen]
-    return when_h, [float(np.median(value[one])) for one in chosen]
+    chosen = [number == group for group in np.unique(number)]
+    when_h = [float(np.median(t_s[group])) / 3600 for group in chosen]
+    return when_h, [float(np.median(value[group])) for group in chosen]
 
 
 def _calm(windows: Sequence[Span]) -> list[Span]:
@@ -163,7 +167,7 @@ def _drawn(
     here = value[inside(t_s, _calm(windows)) & ~inside(t_s, course.blind(quantity))]
     if not len(here):
         return None
-    low, median, high = (float(one) for one in np.quantile(here, (0.05, 0.5, 0.95)))
+    low, median, high = (float(quantile) for quantile in np.quantile(here, (0.05, 0.5, 0.95)))
     creep = creep_of(course, quantity) if state == "running" else None
     return Drawn(
         quantity,

@@ -74,8 +74,8 @@ def lower(with_load: Floats, without: Floats) -> bool:
     """Tell whether readings with the load lie lower than those without by more than chance."""
     from scipy.stats import mannwhitneyu  # takes half a second to load, and few soaks need it
 
-    found = mannwhitneyu(with_load, without, alternative="less")
-    return float(found.pvalue) <= CHANCE
+    test = mannwhitneyu(with_load, without, alternative="less")
+    return float(test.pvalue) <= CHANCE
 
 
 def _read(

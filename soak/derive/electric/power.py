@@ -91,15 +91,15 @@ def unconfirmed(windows: Sequence[Span], fixture: Fixture, sessions: Sequence[Sp
 def _unsaid(marks: Sequence[Mark]) -> list[Mark]:
     """Return the marks of power on that follow an unanswered question: nobody confirmed them."""
     asked = Question(SWITCH_ON, NOTHING_SAID, "done")
-    found = list[Mark]()
+    unsaid = list[Mark]()
     agreed = True
     for mark in marks:
         match fact_of(mark):
             case Answered(id=question, answer=answer) if question == SWITCH_ON:
                 agreed = asked.agreed(answer)
             case PowerChanged(on=True) if not agreed:
-                found.append(mark)
-    return found
+                unsaid.append(mark)
+    return unsaid
 
 
 def awake_windows(
@@ -122,7 +122,7 @@ def awake_windows(
     stays_off = bool(sheet.button and sheet.button.stays_off and fixture.button and fixture.switch)
     if not presses and not stays_off:
         return list(windows)
-    found = []
+    awake = []
     for on_s, off_s in windows:
         signs = [(_pressed_s(mark, pressed), pressed.does) for mark, pressed in presses]
         signs += [(max(s, on_s), "start") for s, to_s in shown if s < off_s and to_s > on_s]
@@ -130,13 +130,13 @@ def awake_windows(
         for at_s, does in sorted(sign for sign in signs if on_s <= sign[0] <= off_s):
             if does == "stop":
                 if begins_s is not None:
-                    found.append((begins_s, at_s))
+                    awake.append((begins_s, at_s))
                 begins_s = None
                 break  # the power is cut next, whether it went off or not
             begins_s = at_s if begins_s is None else begins_s
         if begins_s is not None:
-            found.append((begins_s, off_s))
-    return [window for window in found if window[1] > window[0]]
+            awake.append((begins_s, off_s))
+    return [window for window in awake if window[1] > window[0]]
 
 
 def _pressed_s(mark: Mark, pressed: ButtonPressed) -> float:
@@ -160,7 +160,9 @@ def charged_until_s(off_s: float, marks: Sequence[Mark], fixture: Fixture) -> fl
     is charged from the question on.
     """
     if fixture.switch and switched_by_hand(fixture):
-        questions = [one for one in facts_in(marks, QuestionAsked) if one[0].t_s <= off_s]
+        questions = [
+            question for question in facts_in(marks, QuestionAsked) if question[0].t_s <= off_s
+        ]
         own = [question for question in questions if question[1].id.startswith("switch.")]
         asked = [mark.t_s for mark, _ in own or questions]
         if asked:

@@ -96,20 +96,20 @@ def set_aside(t_s: Floats, degc: Floats, trips_s: Sequence[float] = ()) -> Aside
 
 
 def _pairs(t_s: Floats, degc: Floats, at: NDArray[np.int_]) -> list[tuple[float, float]]:
-    return [(float(t_s[one]), float(degc[one])) for one in at]
+    return [(float(t_s[place]), float(degc[place])) for place in at]
 
 
 def _unconfirmed(t_s: Floats, degc: Floats, trips_s: Sequence[float]) -> NDArray[np.int_]:
     """Return the places of readings that tripped a guard and had none beside them to speak."""
-    found = []
+    places = []
     for trip_s in trips_s:
         at = int(np.searchsorted(t_s, trip_s - SAME_TIME_S))
         beside = t_s[at : at + 2] - trip_s
         there = len(beside) > 0 and beside[0] <= SAME_TIME_S
         last = len(beside) < 2 or beside[1] > REACH_S
         if there and last and jumped(t_s, degc, at):
-            found.append(at)
-    return np.array(found, dtype=np.int_)
+            places.append(at)
+    return np.array(places, dtype=np.int_)
 
 
 def in_range(degc: Floats) -> NDArray[np.bool_]:

@@ -78,7 +78,7 @@ def gone_dead(course: Looked, supply_gone: Sequence[Hole]) -> Hole | None:
         return None
     known = [(hole.from_s, hole.to_s) for hole in supply_gone]
     silent = [window for window in windows[last + 1 :] if touching(*window, known) is None]
-    began_s = next((one[0] for one in silent if witnesses.dead_in(one)), None)
+    began_s = next((span[0] for span in silent if witnesses.dead_in(span)), None)
     if began_s is None or witnesses.warmed((began_s, course.ends_s)):
         return None
     why = msg("the unit showed nothing any more, and nothing tells whether its power came")
@@ -127,8 +127,8 @@ class _Witnesses:
 
     def dead_in(self, window: Span) -> bool:
         """Tell whether something looked long enough to see a start, and there was none."""
-        told = [answered for mark, answered in self._eye if holds(mark.t_s, [window])]
-        if any(answered.answer == "no" for answered in told):
+        answers = [answered for mark, answered in self._eye if holds(mark.t_s, [window])]
+        if any(answered.answer == "no" for answered in answers):
             return True
         dark_s = [
             total_s(common([window], [(p.from_s, p.to_s) for p in self._dark(source)]))
@@ -167,8 +167,8 @@ class _Witnesses:
 
         A start that was cut off later than that had failed by then (`starts.with_late_cuts`).
         """
-        ended = [told for _, told in facts(self._course, StartEnded)]
-        took_s = [told.took_s for told in ended if told.seen and told.took_s]
+        ended = [ended_ for _, ended_ in facts(self._course, StartEnded)]
+        took_s = [ended_.took_s for ended_ in ended if ended_.seen and ended_.took_s]
         usual_s = states.usual_start_s(self._course.header.model_sheet)
         return max(took_s) if len(took_s) >= FEWEST_OWN else usual_s
 

@@ -64,7 +64,7 @@ def movements(need: Requirement, terms: MovedTerms, course: Course) -> list[Move
         unseen = merged([*unseen, *course.blind("servo")])
     ends = _own(need, terms, course, "ends")
     begins = _own(need, terms, course, "begins")
-    found = []
+    moves = []
     for number, mark in enumerate(begins):
         next_s = begins[number + 1].t_s if number + 1 < len(begins) else course.ends_s
         to_s = next((e.t_s for e in ends if mark.t_s <= e.t_s <= next_s), next_s)
@@ -73,20 +73,20 @@ def movements(need: Requirement, terms: MovedTerms, course: Course) -> list[Move
         seen_s = total_s(minus(common([(mark.t_s, to_s)], course.started), unseen))
         mine = tuple(event for event in events if mark.t_s <= event.from_s < until_s)
         moved = fact_as(mark, MovementBegins)
-        found.append(
+        moves.append(
             Moved(moved.movement, moved.repeat, mark.t_s, to_s=to_s, seen_s=seen_s, events=mine)
         )
-    return found
+    return moves
 
 
 def placed_in(moved: Iterable[Moved]) -> Seen:
     """Place what befell the port in the time watched of these movements."""
     times_s: list[float] = []
     before_s = 0.0
-    for one in moved:
+    for move in moved:
         # What began in the pause after a movement is that movement's, at its end.
-        times_s += [before_s + min(e.from_s - one.from_s, one.seen_s) for e in one.events]
-        before_s += one.seen_s
+        times_s += [before_s + min(e.from_s - move.from_s, move.seen_s) for e in move.events]
+        before_s += move.seen_s
     return Seen(times_s, before_s)
 
 

@@ -119,8 +119,8 @@ def cut(course: Course) -> list[tuple[float, Message]]:
 
 def why_cut(course: Course) -> Message:
     """Say why the guard cut the power for good in a soak; empty if it did not."""
-    found = trips(course)
-    return found[0].told if found else NOTHING_SAID
+    cuts = trips(course)
+    return cuts[0].told if cuts else NOTHING_SAID
 
 
 def never_off(course: Course) -> Message:

@@ -110,13 +110,13 @@ class Wrong:
     def as_json(self) -> Json:
         """Return what is known as a finding's detail, without empty entries."""
         where = "disk_address_bytes" if self.on_disk else "data_address_bytes"
-        told = {
+        detail = {
             "kinds": dict(sorted(self.kinds.items())),
             "wrong_transfers": self.transfers,
             where: self.first_bytes,
             "errno": sorted(self.errnos),
         }
-        return {key: value for key, value in told.items() if value or value == 0}
+        return {key: value for key, value in detail.items() if value or value == 0}
 
 
 def wrong_transfers(course: Course) -> Sequence[WrongTransfer]:
@@ -131,9 +131,9 @@ def _find(course: Course) -> Sequence[WrongTransfer]:
     # That the bench looked away for a moment spoils no data; that it opened the stick anew may.
     apart = [h.explains for h in course.holes("stick") if h.after_s or h.unit_too]
     at = np.flatnonzero(damaged_bytes > 0)
-    told = _described(course, t_s[at])
+    described = _described(course, t_s[at])
     return [
-        WrongTransfer(float(t_s[one]), float(damaged_bytes[one]), told[number])
+        WrongTransfer(float(t_s[one]), float(damaged_bytes[one]), described[number])
         for number, one in enumerate(at)
         if touching(float(t_s[one]) - 1, float(t_s[one]) + 1, apart) is None
     ]
@@ -141,13 +141,13 @@ def _find(course: Course) -> Sequence[WrongTransfer]:
 
 def _described(course: Course, t_s: Floats) -> list[list[WrongChunk]]:
     """Return for each of the times, shape (n,), the chunks that were described then."""
-    found: list[list[WrongChunk]] = [[] for _ in t_s]
+    chunks: list[list[WrongChunk]] = [[] for _ in t_s]
     for mark, chunk in facts(course, WrongChunk) if len(t_s) else ():
         after = min(int(np.searchsorted(t_s, mark.t_s)), len(t_s) - 1)
         nearest = min((max(0, after - 1), after), key=lambda one: abs(t_s[one] - mark.t_s))
         if abs(t_s[nearest] - mark.t_s) <= _TOLD_WITHIN_S:
-            found[nearest].append(chunk)
-    return found
+            chunks[nearest].append(chunk)
+    return chunks
 
 
 def put_together(transfers: Iterable[WrongTransfer]) -> Wrong:
@@ -166,9 +166,9 @@ def put_together(transfers: Iterable[WrongTransfer]) -> Wrong:
     for chunk_of in by_chunk.values():
         for kind, number in chunk_of.kinds().items():
             kinds[kind] = kinds.get(kind, 0) + number
-    firsts = [first for one in by_chunk.values() if (first := one.first_bytes) is not None]
-    on_disk = [one.disk_bytes for one in by_chunk.values() if one.disk_bytes is not None]
-    size_bytes = sum(one.size_bytes for one in by_chunk.values())
+    firsts = [first for wrong in by_chunk.values() if (first := wrong.first_bytes) is not None]
+    on_disk = [wrong.disk_bytes for wrong in by_chunk.values() if wrong.disk_bytes is not None]
+    size_bytes = sum(wrong.size_bytes for wrong in by_chunk.values())
     return Wrong(
         transfers=len(transfers),
         # What was not described was most likely described before: it counts where nothing was.
@@ -176,8 +176,8 @@ def put_together(transfers: Iterable[WrongTransfer]) -> Wrong:
         kinds=kinds,
         first_bytes=min(on_disk) if on_disk else min(firsts, default=None),
         on_disk=bool(on_disk),
-        errnos=frozenset(one.errno for one in described if one.errno is not None),
-        stuck=frozenset(one.stuck for one in described if one.stuck),
+        errnos=frozenset(wrong.errno for wrong in described if wrong.errno is not None),
+        stuck=frozenset(wrong.stuck for wrong in described if wrong.stuck),
     )
 
 
@@ -206,9 +206,9 @@ class _Chunk:
         told_bytes = sectors_bytes if chunk.damaged_bytes is None else int(chunk.damaged_bytes)
         damaged_bytes = told_bytes - once * SECTOR_BYTES
         self._most_bytes = max(self._most_bytes, damaged_bytes)
-        for one in chunk.where:
-            key = str(one["kind"]), int(one["offset_bytes"])
-            self._sectors[key] = max(self._sectors.get(key, 0), int(one["damaged_bytes"]))
+        for place in chunk.where:
+            key = str(place["kind"]), int(place["offset_bytes"])
+            self._sectors[key] = max(self._sectors.get(key, 0), int(place["damaged_bytes"]))
         first = int(chunk.where[0]["offset_bytes"]) if chunk.where else chunk.offset_bytes or 0
         self.first_bytes = first if self.first_bytes is None else min(self.first_bytes, first)
         if (disk_bytes := chunk.disk_address_bytes) is not None:
@@ -220,8 +220,8 @@ class _Chunk:
         for kind, _ in self._sectors:
             listed[kind] = listed.get(kind, 0) + 1
         both = sorted({*self._most, *listed})
-        found = {kind: max(self._most.get(kind, 0), listed.get(kind, 0)) for kind in both}
-        return found | ({_NO_PLACE: self._failed_once} if self._failed_once else {})
+        kinds = {kind: max(self._most.get(kind, 0), listed.get(kind, 0)) for kind in both}
+        return kinds | ({_NO_PLACE: self._failed_once} if self._failed_once else {})
 
     @property
     def size_bytes(self) -> int:
@@ -357,13 +357,13 @@ def all_kinds(several: Sequence[Wrong]) -> Wrong:
     for wrong in several:
         for kind, number in wrong.kinds.items():
             kinds[kind] = kinds.get(kind, 0) + number
-    placed = next((one for one in several if one.first_bytes is not None), Wrong(0, 0.0))
+    placed = next((wrong for wrong in several if wrong.first_bytes is not None), Wrong(0, 0.0))
     return Wrong(
-        transfers=sum(one.transfers for one in several),
-        size_bytes=sum(one.size_bytes for one in several),
+        transfers=sum(wrong.transfers for wrong in several),
+        size_bytes=sum(wrong.size_bytes for wrong in several),
         kinds=kinds,
         first_bytes=placed.first_bytes,
         on_disk=placed.on_disk,
-        errnos=frozenset(number for one in several for number in one.errnos),
-        stuck=frozenset(line for one in several for line in one.stuck),
+        errnos=frozenset(number for wrong in several for number in wrong.errnos),
+        stuck=frozenset(line for wrong in several for line in wrong.stuck),
     )

@@ -170,7 +170,7 @@ def periods(
     seen_from_s : float or None
         First reading of a source that never says a state.
     """
-    found: list[Period] = []
+    periods: list[Period] = []
     for begins_s, until_s in sessions:
         here = [state for state in states if begins_s <= state.t_s <= until_s]
         if not here and seen_from_s is not None and seen_from_s <= until_s:
@@ -183,19 +183,19 @@ def periods(
                 since_s = state.t_s
                 if state.state == BLIND:
                     last_seen_s = state.t_s - state.within_s
-                    if now == STALLED and found and last_seen_s < at:
+                    if now == STALLED and periods and last_seen_s < at:
                         # A stall is said while it lasts: what came of this one shows none.
-                        before = found.pop()
+                        before = periods.pop()
                         at = before.from_s
                         now = before.state
                         within_s = before.within_s
                     since_s = max(at, last_seen_s)
-                found.append(Period(at, since_s, now, within_s, True))
+                periods.append(Period(at, since_s, now, within_s, True))
                 at = since_s
                 now = state.state
                 within_s = state.within_s
-        found.append(Period(at, until_s, now, within_s, False))
-    return [period for period in found if period.to_s > period.from_s]
+        periods.append(Period(at, until_s, now, within_s, False))
+    return [period for period in periods if period.to_s > period.from_s]
 
 
 def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) -> list[Hole]:
@@ -204,14 +204,14 @@ def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) ->
     A driver that only came late (`late` in the detail) read on from what it had opened; after all
     else the source may have been opened again.
     """
-    told = [state for state in states if state.state == BLIND]
+    blind = [state for state in states if state.state == BLIND]
     holes = []
     for period in seen:
         if period.state not in UNSEEN:
             continue
-        at = bisect_left(told, period.from_s, key=lambda state: state.t_s)
-        own = at < len(told) and told[at].t_s <= period.to_s
-        said = said_by(told[at]) if own else StateSaid()
+        at = bisect_left(blind, period.from_s, key=lambda state: state.t_s)
+        own = at < len(blind) and blind[at].t_s <= period.to_s
+        said = said_by(blind[at]) if own else StateSaid()
         why = just(said.why) if said.why else _UNTOLD[period.state]
         made = looked_away if said.late else gave_way
         holes.append(made(period.from_s, period.to_s, source, why))

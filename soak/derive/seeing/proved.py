@@ -50,10 +50,10 @@ Edge = tuple[bool, float, float]
 
 def proved(course: Course, source: str) -> Message:
     """Say how a soak proved an instrument, in small letters; nothing if it did not."""
-    found = _BY_ROLE.get(role_of(source), _nothing)
+    prove = _BY_ROLE.get(role_of(source), _nothing)
     if not _is_one(course, source):
         return NOTHING_SAID
-    return course.once(("proved", source), lambda: found(course, source))
+    return course.once(("proved", source), lambda: prove(course, source))
 
 
 def _is_one(course: Course, source: str) -> bool:
@@ -91,17 +91,21 @@ def _edges(course: Course) -> list[Edge]:
 
     def since_s(t_s: float) -> float:
         """Return from when on the power may have changed: with a hand since it was asked for."""
-        asked = [one for one in asked_s if t_s - ASKED_BEFORE_S <= one <= t_s] if by_hand else []
+        asked = (
+            [question_s for question_s in asked_s if t_s - ASKED_BEFORE_S <= question_s <= t_s]
+            if by_hand
+            else []
+        )
         return asked[-1] if asked else t_s - ANSWER_SLACK_S
 
-    found: list[Edge] = []
+    edges: list[Edge] = []
     commanded = _commanded(course)
     for number, (on_s, off_s) in enumerate(commanded):
         later = commanded[number + 1][0] if number + 1 < len(commanded) else course.ends_s
-        found.append((True, since_s(on_s), min(on_s + limit_s, off_s)))
+        edges.append((True, since_s(on_s), min(on_s + limit_s, off_s)))
         if off_s < course.ends_s:
-            found.append((False, since_s(off_s), min(off_s + GONE_WITHIN_S, later)))
-    return found
+            edges.append((False, since_s(off_s), min(off_s + GONE_WITHIN_S, later)))
+    return edges
 
 
 def _commanded(course: Course) -> Sequence[Span]:
@@ -156,7 +160,11 @@ def _of_capture(course: Course, source: str) -> Message:
 def _of_switch(course: Course, source: str) -> Message:
     """Say what saw the unit go and come with it: its own answer proves nothing."""
     hub = course.header.fixture.identity(source).hangs_up_on_the_bus
-    others = [one for one in course.sources if role_of(one) in _SEE_POWER and _is_one(course, one)]
+    others = [
+        source
+        for source in course.sources
+        if role_of(source) in _SEE_POWER and _is_one(course, source)
+    ]
     # A port that is commanded off hangs up on the bus whether or not its 5 V go.
     by = [
         other for other in others if not (hub and other == "link") and follows_power(course, other)

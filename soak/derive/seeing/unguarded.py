@@ -8,7 +8,7 @@ from soak.words import Amount, Message, msg
 
 def unguarded(course: Course) -> list[tuple[float, Message]]:
     """Return when that began, and what is to be said of it, in order of time."""
-    return [(told.from_s, _told(mark, told)) for mark, told in facts(course, Unguarded)]
+    return [(fact.from_s, _told(mark, fact)) for mark, fact in facts(course, Unguarded)]
 
 
 def _told(mark: Mark, told: Unguarded) -> Message:
@@ -19,14 +19,14 @@ def _told(mark: Mark, told: Unguarded) -> Message:
             "program switched off",
             length=length,
         )
-    found = told.found_on
-    if found is None:
+    found_on = told.found_on
+    if found_on is None:
         return msg(
             "no guard ran for {length} after the power was last on: nobody switched it off, and "
             "the switch cannot say whether the unit stayed on",
             length=length,
         )
-    if found:
+    if found_on:
         return msg(
             "the power was on with no guard running for {length}: the unit was still on when the "
             "soak went on",

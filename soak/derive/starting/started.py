@@ -35,7 +35,7 @@ def started_windows(
     settled_s : float
         Time from power to picture by the model sheet, s: nothing is charged before.
     """
-    found = []
+    started = []
     for on_s, off_s in windows:
         own = [start for start in starts if on_s <= start.t_on < off_s]
         begins_s = _begins_s(on_s, off_s, own, seen=seen, usual_s=usual_s, give_up_s=give_up_s)
@@ -46,8 +46,8 @@ def started_windows(
         # from power to picture has passed, a picture that goes again is part of the start.
         begins_s = max(begins_s, on_s + settled_s)
         if begins_s < until_s:
-            found.append((begins_s, until_s))
-    return found
+            started.append((begins_s, until_s))
+    return started
 
 
 def _begins_s(

@@ -103,7 +103,7 @@ def find_starts(
     for at, (mark, begin) in enumerate(begun):
         until_s = begun[at + 1][0].t_s if at + 1 < len(begun) else float("inf")
         t_on, off_s = _power_of(mark.t_s, windows)
-        end = next((one for one in ended if mark.t_s <= one[0].t_s <= until_s), None)
+        end = next((stop for stop in ended if mark.t_s <= stop[0].t_s <= until_s), None)
         start = Start(
             kind=begin.kind,
             number=at + 1 if begin.number is None else begin.number,
@@ -141,8 +141,8 @@ def with_late_cuts(
     good = [start.took_s for start in ordinary(found) if start.took_s is not None]
     longest_s = max(good) if len(good) >= FEWEST_OWN else states.usual_start_s(sheet)
     return [
-        replace(one, hole=NOTHING_SAID) if _cut_late(one, windows, longest_s, unseen) else one
-        for one in found
+        replace(began, hole=NOTHING_SAID) if _cut_late(began, windows, longest_s, unseen) else began
+        for began in found
     ]
 
 

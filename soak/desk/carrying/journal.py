@@ -130,12 +130,12 @@ def write(
 
 
 def _records(of: Carried, now_s: float) -> list[Observed]:
-    found: list[Observed] = [
+    records: list[Observed] = [
         State(now_s, "stick", "seen"),
         mark_of(now_s, StretchBegins(), STRETCH),
     ]
     for came in of.came:
-        found += [
+        records += [
             record
             for copy in came.carried
             for record in (
@@ -143,8 +143,8 @@ def _records(of: Carried, now_s: float) -> list[Observed]:
                 Reading(now_s, DAMAGED, float(copy.found.damaged_bytes)),
             )
         ]
-        found.append(mark_of(now_s, file_of(came, of.pack), STRETCH, CHECK))
-    return found
+        records.append(mark_of(now_s, file_of(came, of.pack), STRETCH, CHECK))
+    return records
 
 
 def file_of(one: Came, pack: Pack) -> CarriedFile:

@@ -65,25 +65,25 @@ class Manifest:
 def read_manifest(data: bytes) -> Manifest | None:
     """Return the manifest; None if it is not one, or was changed since."""
     with contextlib.suppress(ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        found = json.loads(data)
-        if found.pop("sha256") != hashlib.sha256(canonical_json(found)).hexdigest():
+        content = json.loads(data)
+        if content.pop("sha256") != hashlib.sha256(canonical_json(content)).hexdigest():
             return None
-        told = {one.name: found[one.name] for one in fields(Manifest)}
-        as_meant = all(type(told[one.name]) is one.type for one in fields(Manifest))
-        if found["soak_pack"] == _FORMAT and as_meant and is_number(told["number"]):
-            return Manifest(**told)
+        plain = {field.name: content[field.name] for field in fields(Manifest)}
+        as_meant = all(type(plain[field.name]) is field.type for field in fields(Manifest))
+        if content["soak_pack"] == _FORMAT and as_meant and is_number(plain["number"]):
+            return Manifest(**plain)
     return None
 
 
 def known_here(bench: BenchFolder) -> Mapping[int, Manifest]:
     """Return the manifests that this bench kept of its packs, by pack number."""
-    found: dict[int, Manifest] = {}
+    manifests: dict[int, Manifest] = {}
     for file in sorted(_kept(bench).glob("*.json")):
         with contextlib.suppress(OSError):
             manifest = read_manifest(file.read_bytes())
             if manifest is not None:
-                found[manifest.number] = manifest
-    return found
+                manifests[manifest.number] = manifest
+    return manifests
 
 
 def keep(bench: BenchFolder, manifest: Manifest) -> Path:

@@ -62,9 +62,9 @@ def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given:
     """
     bench = BenchFolder(bench_path)
     ledger = open_ledger(bench_path)
-    found = ledger.find_unit(unit)
-    job_id, _, _ = ledger.for_header(found.tag)
-    sheet = bench.model_sheet(found.model)
+    entry = ledger.find_unit(unit)
+    job_id, _, _ = ledger.for_header(entry.tag)
+    sheet = bench.model_sheet(entry.model)
     port_text = usb_port(sheet, port)
     one = new_pack(_size_bytes(size), known_here(bench))
     ending = _ending(given.ending)
@@ -76,7 +76,7 @@ def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given:
     now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     manifest = Manifest(
         one.number,
-        found.tag,
+        entry.tag,
         job_id,
         port=port,
         packed_utc=now,
@@ -84,14 +84,14 @@ def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given:
         file_system=identity,
         stamped=True,
     )
-    text = card(manifest, f"{found.model}, serial {found.serial}", f"{port}, {port_text}")
+    text = card(manifest, f"{entry.model}, serial {entry.serial}", f"{port}, {port_text}")
     manifest = _write(Packing(manifest, folder, text), given.progress)
     keep(bench, manifest)
     count = len(one.lengths_bytes)
     own = [wear for wear in ledger.bench_wear() if (wear.part, wear.kind) == (identity, "stick")]
-    return "".join(f"MIND: {one.warning}\n" for one in own if one.warning) + (
+    return "".join(f"MIND: {place.warning}\n" for place in own if place.warning) + (
         f"{folder / FOLDER}: pack {one.name}, {count} files, {show_bytes(one.size_bytes)}, "
-        f"written and read back; unmount it, then do with {found.tag} at its port {port} "
+        f"written and read back; unmount it, then do with {entry.tag} at its port {port} "
         f"what the card {CARD} beside the files says"
     )
 
@@ -281,14 +281,14 @@ def _read_back(file: Path, one: Pack, number: int) -> None:
             os.posix_fadvise(stream.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
         while data := stream.read(PIECE_BYTES):
             look.take(data)
-    found = look.end()
-    if found.came != "whole":
+    arrivals = look.end()
+    if arrivals.came != "whole":
         raise BenchFault(
             "stick",
             msg(
                 "gives {name} back otherwise than it was written ({wrong}); take another stick",
                 name=file.name,
-                wrong=carried_words(found.wrong),
+                wrong=carried_words(arrivals.wrong),
             ),
         )
 

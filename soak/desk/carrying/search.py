@@ -119,7 +119,7 @@ class Seen:
     @property
     def packs(self) -> frozenset[Pack]:
         """The packs that some data is of."""
-        return frozenset(one.pack for one in self.said.values())
+        return frozenset(content.pack for content in self.said.values())
 
 
 def look_around(folder: Path) -> Seen:
@@ -235,11 +235,11 @@ def find_all(
         )
         where = path.relative_to(seen.folder).as_posix()
         where = where.encode("utf-8", "replace").decode()  # a name may hold any bytes
-        found = _look_through(seen.folder, path, pack, number)
-        if not isinstance(found, FileFound):
-            unreadable.setdefault(number, []).append(Unread(where, found))
+        arrivals = _look_through(seen.folder, path, pack, number)
+        if not isinstance(arrivals, FileFound):
+            unreadable.setdefault(number, []).append(Unread(where, arrivals))
             continue
-        copies.setdefault(number, []).append(Copy(where, original, found))
+        copies.setdefault(number, []).append(Copy(where, original, arrivals))
     return [
         Came(number, length_bytes, copies.get(number, ()), unreadable.get(number, ()))
         for number, length_bytes in enumerate(pack.lengths_bytes)

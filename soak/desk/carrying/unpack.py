@@ -68,20 +68,20 @@ def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str
     """
     bench = BenchFolder(bench_path)
     ledger = open_ledger(bench_path)
-    found = ledger.find_unit(unit)
-    ledger_says = ledger.for_header(found.tag)
-    sheet = bench.model_sheet(found.model)
+    entry = ledger.find_unit(unit)
+    ledger_says = ledger.for_header(entry.tag)
+    sheet = bench.model_sheet(entry.model)
     with in_one_sentence(folder, reading_fault):
-        carried, minds = _look(bench, folder, (found.tag, ledger_says[0]), given)
+        carried, minds = _look(bench, folder, (entry.tag, ledger_says[0]), given)
     port = carried.port
     usb_port(sheet, port)
-    soak_id = _new_id(bench, found.tag)
+    soak_id = _new_id(bench, entry.tag)
     write(bench.reports / soak_id, soak_id, ledger_says, sheet=sheet, of=carried)
     graded = grade_job(bench, ledger, bench.reports / soak_id)
     finding = next(
-        one
-        for one in graded.judgement.findings
-        if one.requirement.id == f"{STRETCH}/{CHECK}/{port}"
+        judged
+        for judged in graded.judgement.findings
+        if judged.requirement.id == f"{STRETCH}/{CHECK}/{port}"
     )
     code = int(_CODES[finding.verdict])
     if given.as_json:
@@ -116,7 +116,7 @@ def _look(
     if given.through_folder:
         _not_the_stick(folder, manifest)
     came = find_all(seen, pack, manifest, through_folder=given.through_folder, told=given.progress)
-    if not any(one.carried or one.unreadable for one in came):
+    if not any(arrival.carried or arrival.unreadable for arrival in came):
         raise UsageError(
             msg(
                 "{folder}: pack {name} lies where it was packed and nowhere else; let the unit "
@@ -175,8 +175,8 @@ def _whose(
                 folder=str(seen.folder),
             )
         )
-    mine = [known[one.number] for one in packs if one.number in known]
-    fitting = [one for one in mine if one.unit == tag and one.job_id == job_id]
+    mine = [known[pack.number] for pack in packs if pack.number in known]
+    fitting = [pack for pack in mine if pack.unit == tag and pack.job_id == job_id]
     if fitting:
         newest = max(fitting, key=lambda one: (one.packed_utc, one.number))
         return newest.pack, newest, minds
@@ -266,22 +266,26 @@ def _new_id(bench: BenchFolder, tag: str) -> str:
 
 def _lines(pack: Pack, came: Sequence[Came]) -> list[str]:
     """Return what came of the pack in a few lines: what changed one by one, the rest counted."""
-    by = {state: [one for one in came if one.came == state] for state in get_args(Comes)}
+    by = {
+        state: [arrival for arrival in came if arrival.came == state] for state in get_args(Comes)
+    }
     whole = by["whole"]
-    twice = sum(len(one.carried) > 1 for one in whole)
+    twice = sum(len(arrival.carried) > 1 for arrival in whole)
     copies = f", {twice} of them more than once" if twice else ""
-    size = show_bytes(sum(one.length_bytes for one in whole))
+    size = show_bytes(sum(arrival.length_bytes for arrival in whole))
     lines = [f"pack {pack.name}: {len(whole)} of {len(came)} files came whole, {size}{copies}"]
-    lines += [_changed(pack, one) for one in by["changed"][:_MOST_LINES]]
+    lines += [_changed(pack, arrival) for arrival in by["changed"][:_MOST_LINES]]
     if len(by["changed"]) > _MOST_LINES:
         lines.append(f"  and {len(by['changed']) - _MOST_LINES} more changed")
     lines += [
         f"  a bad place of the stick: {copy.where} cannot be read from byte {copy.at_bytes} on"
-        for one in came
-        for copy in one.unreadable
+        for arrival in came
+        for copy in arrival.unreadable
     ]
     for state, words in (("in place", "only where it was packed"), ("missing", "nowhere")):
-        names = [f"{pack.file_name(one.number)} ({one.length_bytes} B)" for one in by[state]]
+        names = [
+            f"{pack.file_name(arrival.number)} ({arrival.length_bytes} B)" for arrival in by[state]
+        ]
         if names:
             more = f" and {len(names) - _MOST_LINES} more" if len(names) > _MOST_LINES else ""
             lines.append(f"  {words}: {', '.join(names[:_MOST_LINES])}{more}")

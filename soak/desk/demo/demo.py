@@ -182,7 +182,7 @@ def prepare_night(seed: int, folder: Path, players: Sequence[Player] = PLAYERS) 
     """Make the demo's bench anew in `folder` and prepare its night; soak nothing of that yet."""
     bench = _fresh_bench(folder)
     ledger = Ledger(bench.ledger, now=lambda: EVENING)
-    told = [line for player in players for line in _history(bench, ledger, player, seed)]
+    lines = [line for player in players for line in _history(bench, ledger, player, seed)]
     overnight = [
         _prepare(
             bench,
@@ -195,7 +195,7 @@ def prepare_night(seed: int, folder: Path, players: Sequence[Player] = PLAYERS) 
         )
         for player in players
     ]
-    return Night(bench, ledger, told, overnight)
+    return Night(bench, ledger, lines, overnight)
 
 
 def soak_simulated(one: Prepared) -> str:

@@ -84,4 +84,4 @@ def _shows(graded: Graded) -> str:
     """Return the counts of starts in one sentence."""
     findings = graded.judgement.findings
     parts = [finding for finding in findings if rule_of(finding.requirement) is STARTS]
-    return sentence(told) if (told := STARTS.reads.large(parts)) else ""
+    return sentence(words) if (words := STARTS.reads.large(parts)) else ""

@@ -145,12 +145,12 @@ def _rule_of(made: StartsPlan) -> list[str]:
         reject = [
             n for n, least in enumerate(made.reject_from, 1) if least <= failed and n >= failed
         ]
-        told = []
+        allowed = []
         if reject and failed:
-            told.append(f"not shown to be good if it is reached by start {reject[-1]}")
+            allowed.append(f"not shown to be good if it is reached by start {reject[-1]}")
         if accept is not None:
-            told.append(f"good from start {max(accept, failed)} on")
-        lines.append(f"  {failed} failed: {'; '.join(told)}")
+            allowed.append(f"good from start {max(accept, failed)} on")
+        lines.append(f"  {failed} failed: {'; '.join(allowed)}")
     return lines
 
 
@@ -185,13 +185,13 @@ def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: 
 def _rule_of_hours(made: HoursPlan) -> list[str]:
     lines = [f"  no fault: good at {in_hours(made.accept_at[0])}"]
     for failed in range(1, len(made.reject_at) + 1):
-        told = []
+        allowed = []
         reject_h = made.reject_at[failed - 1]
         if reject_h > 0:
-            told.append(f"not shown to be good if it comes by {in_hours(reject_h)}")
+            allowed.append(f"not shown to be good if it comes by {in_hours(reject_h)}")
         if failed < len(made.accept_at):
-            told.append(f"good at {in_hours(made.accept_at[failed])}")
-        lines.append(f"  bout {failed}: {'; '.join(told)}")
+            allowed.append(f"good at {in_hours(made.accept_at[failed])}")
+        lines.append(f"  bout {failed}: {'; '.join(allowed)}")
     return lines
 
 

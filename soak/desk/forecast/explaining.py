@@ -183,12 +183,12 @@ def _heat(shown: Sequence[Shown]) -> dict[str, Any]:
     cycles = sum(part.starts.get("cold", (0, 0.0))[0] for part in shown)
     steady_h = sum(part.lasts_s for part in shown if "cold" not in part.starts) / 3600
     steady = strength_of_steady_heat(RISE_K, steady_h)
-    found = []
+    spots = []
     for rate in RATES_K_PER_MIN:
         own = 1 - (1 - steady) * (1 - strength_of_cycles(RISE_K, rate, cycles))
         other = strength_of_cycles(RISE_K, rate, CYCLES)
-        found.append({"rate_k_per_min": rate, "script": own, "cycles": other})
-    return {"cycles": cycles, "steady_h": steady_h, "rise_k": RISE_K, "at": found}
+        spots.append({"rate_k_per_min": rate, "script": own, "cycles": other})
+    return {"cycles": cycles, "steady_h": steady_h, "rise_k": RISE_K, "at": spots}
 
 
 def _judged(plan: Plan) -> list[Requirement]:
@@ -266,12 +266,12 @@ def _lines(
     if not plan.header.requirements:
         lines.append("  nothing: it demands nothing, so no unit is ready by it")
     for part in shown:
-        lines += [f"  {part.number} {part.name}: {told}" for told in _told(part, named=named)]
+        lines += [f"  {part.number} {part.name}: {line}" for line in _told(part, named=named)]
     together = overall.overall_of_needs(_bounded(plan))
     if together is not None and together.bounds > 1:
         lines.append(f"  {overall.in_words(together)}")
     lines += allowed_told(_judged(plan))
-    lines += ["It cannot show:", *(f"  {told}" for told in _cannot(plan, shown))]
+    lines += ["It cannot show:", *(f"  {line}" for line in _cannot(plan, shown))]
     lines += ["Heat, compared with eight heat-and-cool cycles:", *_compared(heat)]
     if not named:
         lines.append("Name --fixture and --model for what this bench can run and this model has.")
@@ -279,39 +279,39 @@ def _lines(
 
 
 def _told(part: Shown, *, named: bool) -> list[str]:
-    told = [*plan_told(part.plan)] if part.plan else []
+    lines = [*plan_told(part.plan)] if part.plan else []
     for kind, (count, bound) in part.starts.items():
-        told.append(f"{count} {kind} starts worked: fewer than {100 * bound:.3g} % of such fail")
+        lines.append(f"{count} {kind} starts worked: fewer than {100 * bound:.3g} % of such fail")
     if part.one_in_s:
-        told.append(
+        lines.append(
             f"no loss of the picture in {show_duration(part.quiet_s)}: less than one in "
             f"{show_duration(part.one_in_s)} on the whole"
         )
-    told += [f"{text}: a person judges it, no instrument" for text in part.by_person]
+    lines += [f"{text}: a person judges it, no instrument" for text in part.by_person]
     if named:
-        told += [f"{check} is not run, {why}" for check, why in part.skipped.items()]
-    return told or [f"{show_duration(part.lasts_s)}, no bound of its own"]
+        lines += [f"{check} is not run, {why}" for check, why in part.skipped.items()]
+    return lines or [f"{show_duration(part.lasts_s)}, no bound of its own"]
 
 
 def _cannot(plan: Plan, shown: Sequence[Shown]) -> list[str]:
-    told = []
+    lines = []
     warm = max((start[0] for part in shown for start in part.starts.values()), default=0)
     if warm:
         chance = math.exp(warm * math.log1p(-1 / 50))
-        told.append(f"a fault of one start in 50: it gets through {warm} in {chance:.0%} of cases")
+        lines.append(f"a fault of one start in 50: it gets through {warm} in {chance:.0%} of cases")
     quiet_h = sum(part.quiet_s for part in shown) / 3600
     if quiet_h:
-        told.append(
+        lines.append(
             f"a loss of the picture once in 24 h: it gets through {show_duration(quiet_h * 3600)} "
             f"in {math.exp(-quiet_h / 24):.0%} of cases"
         )
     if any("picture" in part.stretch.checks for part in plan.stretches):
-        told += rests_told(plan.header.model_sheet)
+        lines += rests_told(plan.header.model_sheet)
     if any(need.quantity == TINT for need in _judged(plan)):
-        told += colours_told(plan.header.fixture)
-    told.append("the buyer's first month: no night can; only what came back can speak of it")
-    told += [f"not exercised: {text}" for text in _untested(plan)]
-    return told
+        lines += colours_told(plan.header.fixture)
+    lines.append("the buyer's first month: no night can; only what came back can speak of it")
+    lines += [f"not exercised: {text}" for text in _untested(plan)]
+    return lines
 
 
 def _compared(heat: Mapping[str, Any]) -> list[str]:
@@ -320,9 +320,9 @@ def _compared(heat: Mapping[str, Any]) -> list[str]:
         f"{show_duration(heat['steady_h'] * 3600)} warm or hot, taken as {heat['rise_k']:g} K "
         "above the room"
     ]
-    for one in heat["at"]:
+    for spot in heat["at"]:
         lines.append(
-            f"  at {one['rate_k_per_min']:g} K/min it finds {one['script']:.0%} of weak joints, "
-            f"eight cycles {one['cycles']:.0%}"
+            f"  at {spot['rate_k_per_min']:g} K/min it finds {spot['script']:.0%} of weak joints, "
+            f"eight cycles {spot['cycles']:.0%}"
         )
     return [*lines, f"  ({SOURCE})"]

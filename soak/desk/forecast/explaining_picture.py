@@ -14,26 +14,26 @@ def rests_told(sheet: ModelSheet) -> list[str]:
     plain = WatcherSettings()
     still_s = sheet.longest_still_s
     black_s = sheet.longest_black_s
-    told = []
+    lines = []
     if sheet.picture_when_on != "moving":
-        told.append("a picture that freezes: the model sheet does not promise that it moves")
+        lines.append("a picture that freezes: the model sheet does not promise that it moves")
     elif still_s:
         longest = show_duration(still_s)
-        told.append(f"a freeze shorter than {longest}: what a good unit shows stands as long")
+        lines.append(f"a freeze shorter than {longest}: what a good unit shows stands as long")
     else:
-        told.append(
+        lines.append(
             f"whether a still is a title card: moving is promised without longest_still_s, so any "
             f"that stands for {plain.frozen_after_s:g} s is a loss (see soak teach --as rests)"
         )
     if black_s:
         longest = show_duration(black_s)
-        told.append(f"a loss to black shorter than {longest}: what a good unit shows is as long")
+        lines.append(f"a loss to black shorter than {longest}: what a good unit shows is as long")
     elif sheet.picture_when_on != "may blank":
-        told.append(
+        lines.append(
             f"a loss within the black after a fade, for {plain.fade_black_s:g} s; a sudden black "
             "is always a loss, as the model sheet says no longest_black_s"
         )
-    return told
+    return lines
 
 
 def colours_told(fixture: Fixture) -> list[str]:

@@ -53,7 +53,7 @@ def plan_shown(part: StretchPlan, confidence: float) -> Planned | None:
     """Return the figures of a stretch's plan; None if it has none that this fixture can follow."""
     terms = part.stretch.plan
     check = "picture" if terms and terms["of"] == "hours" else "power_cycles"
-    if terms is None or check not in {one.name for one in part.checks}:
+    if terms is None or check not in {made.name for made in part.checks}:
         return None
     plan = thawed(terms)
     at_good = plan.outlook(terms["good"])

@@ -46,7 +46,7 @@ class Allowed:
 
 def allowed(needs: Iterable[Requirement]) -> Sequence[Allowed]:
     """Return the counts that these demands allow by a rate, each once."""
-    found: dict[tuple[object, ...], Allowed] = {}
+    rates: dict[tuple[object, ...], Allowed] = {}
     for rule in (DROPOUTS_PER_HOUR, SPARKLE_PER_HOUR):
         for need, terms in rule.among(list(needs)):
             count = allowed_by(need, terms)
@@ -56,28 +56,28 @@ def allowed(needs: Iterable[Requirement]) -> Sequence[Allowed]:
                 continue
             expected = per_h * over_s / 3600
             passes = {times: chance_passed(count, times * expected) for times in MULTIPLES}
-            found[rule.name, per_h] = Allowed(
+            rates[rule.name, per_h] = Allowed(
                 _CALLED[rule.name], per_h, over_s, count=count, passes=passes
             )
-    return list(found.values())
+    return list(rates.values())
 
 
 def allowed_data(needs: Iterable[Requirement]) -> list[dict[str, Any]]:
     """Return them for a program."""
-    return [asdict(one) for one in allowed(needs)]
+    return [asdict(rate) for rate in allowed(needs)]
 
 
 def allowed_told(needs: Iterable[Requirement]) -> list[str]:
     """Say each in one line, and for which faults it holds."""
-    found = allowed(needs)
-    if not found:
+    rates = allowed(needs)
+    if not rates:
         return []
     lines = ["Allowed by a rate, as a count that is fixed before:"]
-    for one in found:
-        passes = ", ".join(f"at {_TIMES[x]} {chance:.1%}" for x, chance in one.passes.items())
+    for own in rates:
+        passes = ", ".join(f"at {_TIMES[x]} {chance:.1%}" for x, chance in own.passes.items())
         lines.append(
-            f"  at most {one.count} {one.what} in {show_duration(one.over_s)} over all stretches "
-            f"({one.per_h:g} an hour); chance to keep that with power all the time: "
+            f"  at most {own.count} {own.what} in {show_duration(own.over_s)} over all stretches "
+            f"({own.per_h:g} an hour); chance to keep that with power all the time: "
             f"{passes}"
         )
     return [*lines, f"  {BOUTS}"]

@@ -132,9 +132,9 @@ def _take(units: dict[str, History], row: Mapping[str, str]) -> None:
     history.end_h = max(history.end_h, hours)
     if row["failed"] == "1":
         history.failures.append(hours)
-    told = (row.get("entry") or "").strip()
-    if told:
-        entry_h = _number("entry", told)
+    entry = (row.get("entry") or "").strip()
+    if entry:
+        entry_h = _number("entry", entry)
         if entry_h < 0:
             raise ValueError("entry is a number from 0 up")
         if history.entry_h not in (None, entry_h):
@@ -189,7 +189,7 @@ def _soaked_before_sale_h(bench: Path, names: Iterable[str]) -> dict[str, float]
         return {}
     ledger = Ledger(file)
     wanted = set(names)
-    found: dict[str, float] = {}
+    hours: dict[str, float] = {}
     for unit in ledger.list_units():
         called = wanted & {unit.tag, unit.serial}
         sales = [
@@ -205,5 +205,5 @@ def _soaked_before_sale_h(bench: Path, names: Iterable[str]) -> dict[str, float]
             for line in ledger.soaks(unit.tag)
             if line.job_id == first.detail["job_id"] and line.entry < first.entry
         )
-        found |= dict.fromkeys(called, powered_s / 3600)
-    return found
+        hours |= dict.fromkeys(called, powered_s / 3600)
+    return hours

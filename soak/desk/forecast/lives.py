@@ -176,7 +176,7 @@ def _window(
         counted = fails_within(watched, age, window)
     except ValueError as fault:
         raise UsageError(msg("--age, --window: {why}", why=told_of(fault))) from None
-    found: dict[str, Any] = {
+    figures: dict[str, Any] = {
         "age_h": age,
         "window_h": window,
         "failed": counted.failed,
@@ -189,9 +189,9 @@ def _window(
     )
     if fit is not None:
         low, high = fit.bounds(methodcaller("fails_within", age, window))
-        found |= {"by_fit": fit.fails_within(age, window), "bounds_by_fit": (low, high)}
-        line += f"; by the fit {found['by_fit']:.1%} ({low:.1%} to {high:.1%})"
-    data["window"] = found
+        figures |= {"by_fit": fit.fails_within(age, window), "bounds_by_fit": (low, high)}
+        line += f"; by the fit {figures['by_fit']:.1%} ({low:.1%} to {high:.1%})"
+    data["window"] = figures
     return [f"{line}. Hours are hours of running."]
 
 

@@ -54,7 +54,7 @@ def length(
 
 
 def _costs(costs: Sequence[float], warranty_h: float) -> Costs:
-    if not all(math.isfinite(one) and one >= 0 for one in costs):
+    if not all(math.isfinite(cost) and cost >= 0 for cost in costs):
         raise ValueError("costs are numbers from 0 up")
     if not (math.isfinite(warranty_h) and warranty_h > 0):
         raise ValueError("--warranty is a time above 0")
@@ -66,7 +66,7 @@ def _typed(shape: float | None, scale: str, paid: Costs) -> dict[str, Any]:
     if shape is None or not scale:
         raise ValueError("give both --shape and --scale")
     life = Weibull(shape, read_hours(scale, "--scale"))
-    if not all(math.isfinite(one) and one > 0 for one in (life.shape, life.scale)):
+    if not all(math.isfinite(number) and number > 0 for number in (life.shape, life.scale)):
         raise ValueError("shape and scale are positive")
     return _data(life, paid)
 
@@ -85,7 +85,7 @@ def _by_table(file: str, bench: Path | None, paid: Costs) -> dict[str, Any]:
         "scale_h": life.scale,
         "bound_low_h": low_h,
         "bound_high_h": high_h,
-        "watched_from_h": min(one.entry_h for one in watched),
+        "watched_from_h": min(unit.entry_h for unit in watched),
         "entries": table.watched,
     }
 

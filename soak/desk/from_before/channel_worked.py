@@ -27,7 +27,7 @@ def channel_worked(
     lines = list(ledger.soaks())
     dead = [
         course
-        for line, course in _read(bench, [one for one in lines if one.job_id == job_id])
+        for line, course in _read(bench, [of_job for of_job in lines if of_job.job_id == job_id])
         if course.gone_dead is not None
     ]
     if not dead:
@@ -43,14 +43,16 @@ def channel_worked(
         for line, course in _read(bench, others[-MOST_SOAKS:])
         if course.header.simulated == simulated and _ran(course)
     ]
-    found = [
-        ChannelWorked(after=one.header.soak_id, soak_id=line.soak_id, tag=course.header.unit.tag)
-        for one in dead
+    workings = [
+        ChannelWorked(
+            after=silence.header.soak_id, soak_id=line.soak_id, tag=course.header.unit.tag
+        )
+        for silence in dead
         for line, course in good
-        if switch_of(course.header) == switch_of(one.header)
-        and line.began_utc > one.sessions()[-1].utc
+        if switch_of(course.header) == switch_of(silence.header)
+        and line.began_utc > silence.sessions()[-1].utc
     ]
-    newest = {worked.after: worked for worked in found}
+    newest = {worked.after: worked for worked in workings}
     return tuple(newest.values())
 
 

@@ -54,15 +54,15 @@ def seen_by_jobs_before(
     too. Real soaks say nothing of a simulated unit, nor simulated ones of a real unit.
     """
     earlier = ledger.earlier(unit.tag)
-    found = [one for job in earlier.jobs for one in _in_ledger(bench, job, simulated=simulated)]
-    found += _unknown(bench, ledger, earlier, unit=unit, job_id=job_id, simulated=simulated)
-    copies = _copies(bench, ledger, unit.tag, found)
+    soaks = [soak for job in earlier.jobs for soak in _in_ledger(bench, job, simulated=simulated)]
+    soaks += _unknown(bench, ledger, earlier, unit=unit, job_id=job_id, simulated=simulated)
+    copies = _copies(bench, ledger, unit.tag, soaks)
     by = Measures()
-    for one in found:
-        if one.course is not None:
-            by = by.stricter(measures_of(one.course))
-    read = [_read(one, by, copies) for one in found]
-    return _jobs(earlier, found, only_needed(read))
+    for listed in soaks:
+        if listed.course is not None:
+            by = by.stricter(measures_of(listed.course))
+    read = [_read(soak, by, copies) for soak in soaks]
+    return _jobs(earlier, soaks, only_needed(read))
 
 
 def to_mind(jobs: Sequence[JobBefore]) -> list[Message]:
@@ -184,9 +184,9 @@ def _copies(
     bench: BenchFolder, ledger: Ledger, tag: str, found: Sequence[Found]
 ) -> dict[str, SoakBefore]:
     """Return what headers of later soaks say of soaks whose own journals cannot be read."""
-    if all(one.course is not None for one in found):
+    if all(soak.course is not None for soak in found):
         return {}
-    headers = [one.course.header for one in found if one.course is not None]
+    headers = [soak.course.header for soak in found if soak.course is not None]
     for line in ledger.soaks(tag):  # those of the job under way
         with suppress(JournalError):
             headers.append(open_evidence(bench.reports / line.soak_id).header)

@@ -25,7 +25,7 @@ def soaks_of_like_units(
     bench: BenchFolder, ledger: Ledger, unit: UnitStated
 ) -> Iterator[tuple[str, SoakLine, Path]]:
     """Yield (tag, ledger's line, folder) of other units' sealed soaks, the newest first."""
-    like = {one.tag for one in ledger.list_units() if one.model == unit.model} - {unit.tag}
+    like = {other.tag for other in ledger.list_units() if other.model == unit.model} - {unit.tag}
     for line in reversed(ledger.soaks()):
         tag = line.job_id.rpartition("-")[0]
         folder = bench.reports / line.soak_id
@@ -41,14 +41,14 @@ def start_times(
     One line a unit: the newest soak of each other unit of the model that was found ready, with the
     number and median of its ordinary starts. Real units are set beside real ones only.
     """
-    found: dict[str, StartTimes] = {}
+    by_model: dict[str, StartTimes] = {}
     for tag, line, folder in soaks_of_like_units(bench, ledger, unit):
-        if len(found) == MOST_UNITS:
+        if len(by_model) == MOST_UNITS:
             break
-        if tag not in found and line.grade.startswith("ready"):
+        if tag not in by_model and line.grade.startswith("ready"):
             entry = _start_times(tag, folder, simulated=simulated)
-            found |= {} if entry is None else {tag: entry}
-    return tuple(found.values())
+            by_model |= {} if entry is None else {tag: entry}
+    return tuple(by_model.values())
 
 
 def _start_times(tag: str, folder: Path, *, simulated: bool) -> StartTimes | None:
@@ -120,14 +120,14 @@ def pool(
     functions = _functions(unit)
     if not functions:
         return ()
-    found: list[Counts] = []
+    counts: list[Counts] = []
     for folder in _newest_of_each(bench, ledger, unit):
-        if len(found) == MOST_UNITS:
+        if len(counts) == MOST_UNITS:
             break
         entry = _counted(folder, functions, simulated=simulated)
         if entry is not None:
-            found.append(entry)
-    return tuple(found)
+            counts.append(entry)
+    return tuple(counts)
 
 
 def _newest_of_each(bench: BenchFolder, ledger: Ledger, unit: UnitStated) -> Iterator[Path]:

@@ -7,12 +7,15 @@ from soak.derive.sequential import carried
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.soaking.grading import others_of
 from soak.errors import JournalError
+from soak.frozen.references import Carried
 from soak.ledger.ledger import Ledger
-from soak.records import Header, Json
+from soak.records import Header
 from soak.terms import counted_by
 
 
-def tries_before(bench: BenchFolder, ledger: Ledger, header: Header) -> Mapping[str, Json] | None:
+def tries_before(
+    bench: BenchFolder, ledger: Ledger, header: Header
+) -> Mapping[str, Carried] | None:
     """Return `carried` of a header's references; None where nothing is decided by a plan.
 
     Parameters
@@ -28,4 +31,4 @@ def tries_before(bench: BenchFolder, ledger: Ledger, header: Header) -> Mapping[
     except JournalError:
         earlier = []  # no grade comes of the job while one of its journals cannot be read
     courses = [course_of(evidence) for evidence in earlier]
-    return {need.id: carried(need, courses).as_json() for need in planned}
+    return {need.id: carried(need, courses) for need in planned}

@@ -76,10 +76,10 @@ def intake(bench_path: Path, unit: str, what: Intake, said: Tell, seed: int | No
     before = set(bench.soaks())
     complaint = what.complaint.strip()
     code = run_script(bench_path, script, [unit], seed=seed, may_sleep=True, complaint=complaint)
-    found = new_soaks(bench, before, tag)
-    if not found:
+    soaks = new_soaks(bench, before, tag)
+    if not soaks:
         return code
-    evidence = open_evidence(bench.find_soak(found[-1]))
+    evidence = open_evidence(bench.find_soak(soaks[-1]))
     seen = saw(course_of(evidence), Measures(), whole=False).failures
     said(told(seen, complaint, tag))
     said(proposed(seen, ports, sheet))
@@ -122,8 +122,8 @@ def told(seen: Sequence[Failures], complaint: str, tag: str) -> str:
         for failures in seen
         if failures.kind in (FailureKind.PICTURE, FailureKind.RESTARTS)
     ]
-    events = sum(one.events for one in watched)
-    time = Amount(max((one.over for one in watched), default=0.0), "s")
+    events = sum(port.events for port in watched)
+    time = Amount(max((port.over for port in watched), default=0.0), "s")
     at_rest = counted(
         events,
         "1 loss of the picture with hands off in {time}",
@@ -133,18 +133,18 @@ def told(seen: Sequence[Failures], complaint: str, tag: str) -> str:
     )
     moved = _of_worst(seen)
     lines = [f"complaint: {complaint}", at_rest, *map(seen_words, moved)]
-    if not events and not any(one.events for one in moved):
+    if not events and not any(move.events for move in moved):
         lines.append("the fault did not come: a repair cannot be measured against it")
     return "\n".join(f"{tag}  {line}" for line in lines)
 
 
 def _of_worst(seen: Sequence[Failures]) -> list[Failures]:
     """Return what the port showed, moved, that opened most: its repair must be shown."""
-    moved = [one for one in seen if one.kind is FailureKind.MOVED]
+    moved = [failure for failure in seen if failure.kind is FailureKind.MOVED]
     by_port: dict[str, list[Failures]] = {}
     for failures in moved:
         by_port.setdefault(moved_port(failures.where)[0], []).append(failures)
-    return max(by_port.values(), key=lambda all_: sum(one.events for one in all_), default=[])
+    return max(by_port.values(), key=lambda all_: sum(seen.events for seen in all_), default=[])
 
 
 def proposed(seen: Sequence[Failures], ports: Sequence[str], sheet: ModelSheet) -> str:

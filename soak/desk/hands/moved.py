@@ -34,9 +34,9 @@ def by_movement(evidence: Evidence) -> list[Message]:
         finding = judge_requirement(need, [course])
         lines.append(joined(" ", [finding.because, sentence(finding.judged_by)]))
     for need, terms in NO_EPISODE_WHEN_MOVED.legible(course.header.requirements):
-        found = movements(need, terms, course)
-        if found and terms.sources:
-            lines += _table(judge_requirement(need, [course]), terms, found)
+        moves = movements(need, terms, course)
+        if moves and terms.sources:
+            lines += _table(judge_requirement(need, [course]), terms, moves)
             smallest = smallest_break(terms, course)
             unseen = msg("not seen: breaks shorter than {smallest}", smallest=smallest)
             lines.append(joined("", ["  ", unseen]))
@@ -65,10 +65,10 @@ def _table(finding: Finding, terms: MovedTerms, found: Sequence[Moved]) -> list[
     lines = [joined("; ", [joined(" ", [at, _spots(finding)]), force])]
     for name in (REST, *terms.movements):
         own = [moved for moved in found if moved.movement == name]
-        lengths = [event.to_s - event.from_s for one in own for event in one.events]
-        lines.append(_line(name, lengths, sum(one.seen_s for one in own)))
+        lengths = [event.to_s - event.from_s for move in own for event in move.events]
+        lines.append(_line(name, lengths, sum(move.seen_s for move in own)))
     compared = read_as(MovedDetail, finding.detail).rest_against_moving
-    if compared and any(one.events for one in found):
+    if compared and any(move.events for move in found):
         quiet = msg(
             "moving against rest: chance of so quiet a rest {chance} (exact conditional test of "
             "two Poisson counts)",

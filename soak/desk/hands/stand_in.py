@@ -133,9 +133,9 @@ async def _until_stopped(scope: trio.CancelScope) -> None:
 
 def _first_oserror(group: BaseExceptionGroup[BaseException]) -> OSError | None:
     for exception in group.exceptions:
-        found = (
+        errors = (
             _first_oserror(exception) if isinstance(exception, BaseExceptionGroup) else exception
         )
-        if isinstance(found, OSError):
-            return found
+        if isinstance(errors, OSError):
+            return errors
     return None

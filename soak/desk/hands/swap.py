@@ -232,14 +232,14 @@ def _lost(seen: Sequence[State], stand: Stand, watch: Watch) -> list[float]:
     sheet = stand.model_sheet
     bad = WENT if watch.of == "restarts" else lost(watch.source, sheet)
     shortest_s = usual_start_s(sheet) / 2 if watch.of == "restarts" else 0.0
-    found: list[float] = []
+    lost_s: list[float] = []
     went_s: float | None = None
     for before, state in pairwise(seen):
         if state.state in bad and before.state not in bad | UNSEEN:
             went_s = state.t_s
-            found += [] if shortest_s else [went_s]
+            lost_s += [] if shortest_s else [went_s]
         elif went_s is not None and state.state not in bad:
             long = bool(shortest_s) and state.t_s - went_s >= shortest_s
-            found += [went_s] if long else []
+            lost_s += [went_s] if long else []
             went_s = None
-    return found
+    return lost_s

@@ -109,8 +109,8 @@ def moved_by_servo(what: Wiggling, fixture: Fixture, said: Tell) -> bool:
                 )
             )
         return False
-    told = servo.model_dump()
-    can = told.get("positions") or told.get("movements") or MOVEMENTS
+    settings = servo.model_dump()
+    can = settings.get("positions") or settings.get("movements") or MOVEMENTS
     lacking = [movement for movement in MOVEMENTS if movement not in can]
     if lacking:
         said(f"MIND: this servo cannot move it {', '.join(lacking)}: that stays not shown")

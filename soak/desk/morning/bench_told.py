@@ -70,7 +70,7 @@ def bench_as_data(course: Course) -> Json:
 
 
 def _holes(course: Course) -> list[Unseen]:
-    return [one for one in unseen(course) if _worth_saying(one)]
+    return [hole for hole in unseen(course) if _worth_saying(hole)]
 
 
 def _worth_saying(one: Unseen) -> bool:
@@ -94,10 +94,10 @@ def _stepped(t_s: float, by_s: float) -> Message:
 
 def _counts(course: Course) -> dict[str, Sequence[State]]:
     """Return what was told of each source of which something could not be read."""
-    told = {source: course.states(f"{source}{LINES}") for source in course.sources}
+    lines = {source: course.states(f"{source}{LINES}") for source in course.sources}
     counted = {
         source: [state for state in states if state.state == COUNTED]
-        for source, states in told.items()
+        for source, states in lines.items()
     }
     return {source: states for source, states in counted.items() if states}
 

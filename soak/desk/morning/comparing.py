@@ -194,32 +194,32 @@ def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> s
     lines += [
         msg(
             "{job}: {before} would be {now}",
-            job=one.job_id,
-            before=named(one.before),
-            now=named(one.now),
+            job=moved.job_id,
+            before=named(moved.before),
+            now=named(moved.now),
         )
-        for one in changed
+        for moved in changed
     ]
     lines += [
-        msg("{job}: could not be judged: {why}", job=one.job_id, why=one.fault)
-        for one in judged_again
-        if one.fault
+        msg("{job}: could not be judged: {why}", job=rejudged.job_id, why=rejudged.fault)
+        for rejudged in judged_again
+        if rejudged.fault
     ]
     lines += [
         msg(
             "{job}: judged without {soaks}, whose journals are gone",
-            job=one.job_id,
-            soaks=joined(", ", one.missing),
+            job=rejudged.job_id,
+            soaks=joined(", ", rejudged.missing),
         )
-        for one in judged_again
-        if one.missing and not one.fault
+        for rejudged in judged_again
+        if rejudged.missing and not rejudged.fault
     ]
     return joined("\n", [*lines, *(back.words for back in returns)])
 
 
 def came_back(ledger: Ledger, found: Sequence[Again]) -> list[CameBack]:
     """Return the units that came back after a job that was judged again."""
-    by_job = {one.job_id: one for one in found}
+    by_job = {job.job_id: job for job in found}
     returns = []
     for unit in ledger.list_units():
         stands = [line for line in ledger.unit_card(unit.tag).lines if not line.withdrawn]

@@ -75,12 +75,12 @@ def true_temperature(shown: float, emissivity: str, room: float, set_to: float) 
     """
     low, high = _emissivity(emissivity)
     try:
-        ends = [infrared.true_degc(shown, one, room, set_to) for one in (high, low)]
+        ends = [infrared.true_degc(shown, emissivity, room, set_to) for emissivity in (high, low)]
         grows = infrared.error_grows_by(shown, low, room, set_to)
     except ValueError as fault:
         raise UsageError(told_of(fault)) from None
-    told = f"{ends[0]:.1f} °C" if low == high else f"{min(ends):.1f} to {max(ends):.1f} °C"
-    lines = [f"shown {shown:g} °C, in truth {told} (grey body, room {room:g} °C)"]
+    text = f"{ends[0]:.1f} °C" if low == high else f"{min(ends):.1f} to {max(ends):.1f} °C"
+    lines = [f"shown {shown:g} °C, in truth {text} (grey body, room {room:g} °C)"]
     lines += [f"an error of 1 K in the reading is {grows:.2g} K in truth"]
     if low < infrared.LEAST_EMISSIVITY:
         lines += ["shiny metal mirrors the room: stick paper tape on it, wait a minute, read that"]

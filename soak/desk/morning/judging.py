@@ -141,7 +141,7 @@ def beside_grade(judgement: Judgement, soaks: Sequence[Evidence]) -> list[Messag
     shown = pooled.beside(courses[-1].header.references.pool, courses)
     if shown:
         lines.append(msg("beside it, and not graded:"))
-        lines += [joined("", ["  ", pooled.in_words(one)]) for one in shown]
+        lines += [joined("", ["  ", pooled.in_words(pool)]) for pool in shown]
     return lines
 
 
@@ -155,7 +155,7 @@ def _again(judgement: Judgement, newest: Course) -> list[Message]:
     resumable = newest.seal is None
     head = msg("lacking so far") if resumable else msg("run again")
     again = lacking.to_run_again(judgement.findings, newest)
-    return [joined(": ", [head, lacking.in_words(one, resumable=resumable)]) for one in again]
+    return [joined(": ", [head, lacking.in_words(lack, resumable=resumable)]) for lack in again]
 
 
 def beside_as_data(judgement: Judgement, soaks: Sequence[Evidence]) -> dict[str, Any]:
@@ -165,9 +165,9 @@ def beside_as_data(judgement: Judgement, soaks: Sequence[Evidence]) -> dict[str,
     shown = pooled.beside(courses[-1].header.references.pool, courses)
     again = lacking.to_run_again(judgement.findings, courses[-1])
     return {
-        "run_again": [asdict(one) for one in again],
+        "run_again": [asdict(lack) for lack in again],
         "overall": asdict(together) if together is not None else None,
-        "pooled": [asdict(one) for one in shown],
+        "pooled": [asdict(pool) for pool in shown],
     }
 
 

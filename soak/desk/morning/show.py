@@ -82,8 +82,8 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
             for fault in faults
         ]
         moved = {"moved": moves} if (moves := by_movement_as_data(evidence)) else {}
-        told = {"soak": header.soak_id, "events": rows, **moved}
-        return json.dumps({**told, **bench_as_data(course_of(evidence))}, indent=2)
+        plain = {"soak": header.soak_id, "events": rows, **moved}
+        return json.dumps({**plain, **bench_as_data(course_of(evidence))}, indent=2)
     seal = evidence.seal
     ended = msg("not sealed: it runs, or was cut off (`soak resume`)")
     if seal:
@@ -97,7 +97,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
             count=len(evidence.sessions()),
         ),
     ]
-    lines += [_at(one.from_s, one.text) for one in faults] or [msg("no event of the unit")]
+    lines += [_at(fault.from_s, fault.text) for fault in faults] or [msg("no event of the unit")]
     lines += [*by_movement(evidence), *_not_the_units(evidence)]
     lines += bench_lines(course_of(evidence))
     lines += [
@@ -114,9 +114,9 @@ def _at(t_s: float, told: Said) -> Message:
 def _not_the_units(evidence: JournalEvidence) -> list[Message]:
     """Tell of trips that were not the unit's, and of readings that count for nothing."""
     course = course_of(evidence)
-    told = [*cut(course), *not_counted(course), *unguarded(course)]
-    told.sort(key=lambda one: one[0])
-    lines = [_at(t_s, what) for t_s, what in told]
+    others = [*cut(course), *not_counted(course), *unguarded(course)]
+    others.sort(key=lambda one: one[0])
+    lines = [_at(t_s, what) for t_s, what in others]
     mind = [what for what in (never_off(course), _left_on(evidence)) if what]
     return lines + [msg("MIND: {what}", what=what) for what in mind]
 

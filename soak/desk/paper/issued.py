@@ -14,9 +14,9 @@ DATA = "report.json"
 
 def report_of_unit(bench: BenchFolder, ledger: Ledger, unit: str) -> str:
     """Return id and edition of the newest report of a unit's job; empty if there is none."""
-    found = ledger.find_unit(unit)
-    job = ledger.unit_card(found.tag).job.job_id
-    for line in reversed([soak for soak in ledger.soaks(found.tag) if soak.job_id == job]):
+    entry = ledger.find_unit(unit)
+    job = ledger.unit_card(entry.tag).job.job_id
+    for line in reversed([soak for soak in ledger.soaks(entry.tag) if soak.job_id == job]):
         said = read(bench.reports / line.soak_id)
         if said:
             return f"{said.get('report_id', '')}, edition {said.get('edition', '?')}"

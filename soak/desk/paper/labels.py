@@ -24,29 +24,29 @@ def make_label(bench_path: Path, unit: str, size: str) -> str:
         If the size is none.
     """
     bench = BenchFolder(bench_path)
-    found = open_ledger(bench_path).find_unit(unit)
+    entry = open_ledger(bench_path).find_unit(unit)
     slip = label(
         read_bench(bench).name,
-        found.tag,
-        _model(bench, found.model),
-        serial=found.serial,
+        entry.tag,
+        _model(bench, entry.model),
+        serial=entry.serial,
         size_mm=_size(size),
     )
     folder = bench.path / "labels"
     folder.mkdir(parents=True, exist_ok=True)
-    files = (folder / f"{found.tag}.png", folder / f"{found.tag}.pdf")
+    files = (folder / f"{entry.tag}.png", folder / f"{entry.tag}.pdf")
     for file, content in zip(files, (slip.png, slip.pdf), strict=True):
         file.write_bytes(content)
     return "\n".join(map(str, files))
 
 
 def _size(text: str) -> tuple[float, float]:
-    found = _SIZE.fullmatch(text.strip())
-    if found is None:
+    match = _SIZE.fullmatch(text.strip())
+    if match is None:
         raise UsageError(
             msg("--size {text}: write width and height in mm, such as 57x32", text=text)
         )
-    return float(found[1]), float(found[2])
+    return float(match[1]), float(match[2])
 
 
 def _model(bench: BenchFolder, model: str) -> str:

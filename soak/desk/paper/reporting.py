@@ -130,7 +130,10 @@ def _context(
         challenges=challenges_of(header.references),
         calibrations=card.calibrations,
         amendments=_amendments(graded),
-        openings=[Opening(one.on, one.why, one.withdrawn) for one in graded.restated.opened],
+        openings=[
+            Opening(opening.on, opening.why, opening.withdrawn)
+            for opening in graded.restated.opened
+        ],
         hazards=_hazards(ledger, header.unit.tag),
     )
 

@@ -84,14 +84,14 @@ def reference(
         return None, None
     proved = known.pop("proved", None)
     seen = read_as(BenchProved, known)
-    breaks = [one.smallest_s for one in seen.seen if one.source == "capture"]
-    found = replace(seen, smallest_break_s=next(iter(breaks), None))
+    breaks = [trial.smallest_s for trial in seen.seen if trial.source == "capture"]
+    whole = replace(seen, smallest_break_s=next(iter(breaks), None))
     if not proved or proved["tag"] != tag or proved["fixture"] != without_identity(fixture):
-        return found, None
+        return whole, None
     age_s = (now - datetime.fromisoformat(proved["utc"])).total_seconds()
     if not 0 <= age_s <= PROVED_FOR_S:
-        return found, None
-    return found, UnitProved(on=found.on, by=proved["by"], is_=proved["is"])
+        return whole, None
+    return whole, UnitProved(on=whole.on, by=proved["by"], is_=proved["is"])
 
 
 def without_identity(fixture: Fixture) -> Any:
@@ -115,7 +115,7 @@ def challenges_of(references: References) -> list[Challenge]:
 
 def _read(file: Path) -> dict[str, Any]:
     try:
-        found = json.loads(file.read_text(encoding="utf-8"))
+        content = json.loads(file.read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}  # never proved, or the file was damaged: then nothing is claimed
-    return found if isinstance(found, dict) else {}
+    return content if isinstance(content, dict) else {}

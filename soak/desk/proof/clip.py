@@ -60,12 +60,12 @@ def read_back(file: str, frames: int, *, as_json: bool) -> str:
             run.take(None if image is None else read(image))
     except CannotOpen as fault:
         raise UsageError(told_of(fault)) from None
-    told = run.told()
+    text = run.told()
     if as_json:
-        return json.dumps(asdict(told), indent=2)
-    if not told.came:
+        return json.dumps(asdict(text), indent=2)
+    if not text.came:
         raise UsageError(msg("{file}: holds no coded picture that can be read", file=file))
-    return in_words(told)
+    return in_words(text)
 
 
 def in_words(told: Told) -> str:

@@ -105,11 +105,11 @@ def proved_by(steps: Sequence[Step]) -> dict[str, str]:
     """
     failed = {step.source for step in steps if step.result == "not proved" and not step.challenge}
     good = [step for step in steps if step.result == "proved" and step.source not in failed]
-    found = {one.source: str(one.what) for one in reversed(good)}
-    gone = next((one for one in good if one.what == SWITCH_OFF), None)
-    return found if gone is None or "switch" in failed else {**found, "switch": str(gone.what)}
+    sources = {step.source: str(step.what) for step in reversed(good)}
+    gone = next((step for step in good if step.what == SWITCH_OFF), None)
+    return sources if gone is None or "switch" in failed else {**sources, "switch": str(gone.what)}
 
 
 def _tell(step: Step) -> None:
-    told = spoken(msg("{step}: {seen}", step=step.what, seen=step.seen))
-    say_line(f"{_SIGNS[step.result]} {step.source:<16} {told}")
+    text = spoken(msg("{step}: {seen}", step=step.what, seen=step.seen))
+    say_line(f"{_SIGNS[step.result]} {step.source:<16} {text}")

@@ -78,7 +78,9 @@ class Watched:
         seen = list(self._seen)
         stands = next((at for at, one in enumerate(seen) if one.are_those_of(own)), len(seen))
         card = CardColours(own)
-        return any(card.continues(one) for one in seen[max(0, stands - _JUST_BEFORE) : stands])
+        return any(
+            card.continues(picture) for picture in seen[max(0, stands - _JUST_BEFORE) : stands]
+        )
 
 
 def refuse_units_own(watched: Watched, shown: Sequence[Held], card: Held, luma: Luma) -> None:
@@ -91,7 +93,7 @@ def refuse_units_own(watched: Watched, shown: Sequence[Held], card: Held, luma: 
     """
     own = colour_of(card)
     colours = [colour for held in shown if (colour := colour_of(held)) is not None]
-    kept = own is not None and any(CardColours(one).are_those_of(own) for one in colours)
+    kept = own is not None and any(CardColours(colour).are_those_of(own) for colour in colours)
     if kept or watched.goes_on_in(card):
         what = msg(
             "the picture did not change when the plug was pulled: this card keeps its last "

@@ -140,18 +140,18 @@ def look_at(file: str, asked: Asked) -> Found:
         If a file cannot be read, is no recording, or a taught picture is none.
     """
     try:
-        pictures, told, complaints = _opened(file)
-        taught = tuple(_read(name) for name in (*asked.taught, *told.taught))
+        pictures, said, complaints = _opened(file)
+        taught = tuple(_read(name) for name in (*asked.taught, *said.taught))
         settings = WatcherSettings(
-            moving=told.moving if asked.moving is None else asked.moving,
-            size=told.size,
+            moving=said.moving if asked.moving is None else asked.moving,
+            size=said.size,
             taught=taught,
             protected=tuple(map(_read, asked.protected)),
             menu=tuple(map(_read, asked.menu)),
             fine_every=asked.fine_every,
         )
         try:
-            look = look_over(while_told(pictures, asked.tell), settings, told.period_s)
+            look = look_over(while_told(pictures, asked.tell), settings, said.period_s)
         except ValueError as fault:
             raise UsageError(joined(": ", [str(file), told_of(fault)])) from None
     except CannotOpen as fault:
@@ -223,14 +223,14 @@ def as_csv(found: Sequence[Found]) -> str:
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
     table.writerow(COLUMNS)
-    for one in found:
-        table.writerows(one.rows())
+    for recording in found:
+        table.writerows(recording.rows())
     return text.getvalue().rstrip("\n")
 
 
 def as_json(found: Sequence[Found]) -> str:
     """Return everything for programs."""
-    return json.dumps([_object(one) for one in found], indent=2)
+    return json.dumps([_object(recording) for recording in found], indent=2)
 
 
 def _object(found: Found) -> dict[str, object]:
@@ -263,7 +263,7 @@ def _span(span: Shown, look: Look) -> dict[str, object]:
 
 def as_text(found: Sequence[Found]) -> str:
     """Return it for people."""
-    return "\n".join(line for one in found for line in _lines(one))
+    return "\n".join(line for recording in found for line in _lines(recording))
 
 
 def _lines(found: Found) -> Iterator[str]:

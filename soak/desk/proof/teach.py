@@ -210,6 +210,6 @@ def _kept(fixture: Path, held: Held, lesson: Lesson, taught: list[str], shows: s
         raise FixtureError(
             str(file), "", msg("cannot be written: {why}", why=str(fault.strerror))
         ) from None
-    listed = ", ".join(f'"{one}"' for one in (*taught, name))
+    listed = ", ".join(f'"{held}"' for held in (*taught, name))
     say_line(msg("kept {file}; look at it, then paste under [capture]:", file=str(file)))
     return f"{lesson.key} = [{listed}]"

@@ -83,15 +83,15 @@ def _watched(stream: Stream, for_s: float) -> Iterator[Picture]:
 def _told(rests: Rests) -> str:
     if rests.lost or not rests.watched_s:
         what = joined(", ", rests.lost) if rests.lost else msg("no picture at all")
-        told = msg("saw {what}: that is no good unit's run; mend that, and teach again", what=what)
-        raise BenchFault("capture", told)
+        text = msg("saw {what}: that is no good unit's run; mend that, and teach again", what=what)
+        raise BenchFault("capture", text)
     for line in _in_words(rests):
         say_line(line)
-    found = {"longest_still_s": rests.still_s, "longest_black_s": rests.black_s}
+    rests_s = {"longest_still_s": rests.still_s, "longest_black_s": rests.black_s}
     least = {"longest_still_s": STANDS_FROM_S, "longest_black_s": 0.0}
     said = [
         f'{key} = "{TIMES_LONGEST * seen_s:.1f} s"'
-        for key, seen_s in found.items()
+        for key, seen_s in rests_s.items()
         if seen_s > least[key]
     ]
     return "\n".join(said) or "# nothing to say: it never stood still, and was never black"

@@ -91,11 +91,11 @@ def said_and_agreed(
     asks = False
     if short := short_of_room(prepared):
         say(msg("open: {short} To close it: make room there", short=short))
-        asks = any(one.script.head.listing for one in prepared)
-    for one in prepared:
-        if one.script.head.beside:
+        asks = any(soak.script.head.listing for soak in prepared)
+    for ready in prepared:
+        if ready.script.head.beside:
             continue
-        ahead = _ahead(bench, ledger, one)
+        ahead = _ahead(bench, ledger, ready)
         for point in standing(ahead):
             say(
                 msg(
@@ -105,7 +105,7 @@ def said_and_agreed(
                     closes=point.closes,
                 )
             )
-            asks |= point.asks and one.script.head.listing
+            asks |= point.asks and ready.script.head.listing
     if not asks or as_it_is or not sys.stdin.isatty():
         return True
     return yes_or_no(msg("Go on as it is?"))

@@ -98,10 +98,10 @@ async def soak_all(
     FixtureError
         If two units share a port and channel.
     """
-    check_claims([one.fixture for one in prepared])
+    check_claims([soak.fixture for soak in prepared])
     async with trio.open_nursery() as nursery:
-        for one in prepared:
-            nursery.start_soon(_soak_one, one, clock, ask, running, watches, began)
+        for ready in prepared:
+            nursery.start_soon(_soak_one, ready, clock, ask, running, watches, began)
 
 
 async def _soak_one(
@@ -153,24 +153,24 @@ async def run_session(
     inbox = _inbox(prepared, clock)
     asking = Asking(ask, clock, inbox)
     try:
-        told = guarded(prepared, running.say)
-        async with opened(prepared.fixture, drivers, told, asking=asking, clock=clock) as found:
-            for line in _proves_nothing(found.fixture):
+        tell = guarded(prepared, running.say)
+        async with opened(prepared.fixture, drivers, tell, asking=asking, clock=clock) as bench:
+            for line in _proves_nothing(bench.fixture):
                 running.say(msg("{tag}  MIND: {line}", tag=prepared.wanted.unit.tag, line=line))
-            plan = begins.plan(found.fixture)
+            plan = begins.plan(bench.fixture)
             plain = make_watcher(prepared.fixture, prepared.sheet, begins.session)
             watcher = with_clip(as_asked(plain, prepared.script), prepared.script)
             journal = begins.journal(plan)
             so_far = begins.so_far or SoFar(plan.header)
             wiring = Wiring(
-                found.instruments,
+                bench.instruments,
                 watcher,
                 ask,
                 clock=clock,
                 folder=inbox,
                 listeners=[*watches(prepared, plan, so_far), *hands],
                 resumed=begins.session > 1,
-                guard=found.guard,
+                guard=bench.guard,
                 host_sleep=prepared.host_sleep() if begins.session == 1 else None,
                 so_far=so_far,
                 left_on_s=begins.left_on_s,

@@ -66,7 +66,7 @@ def grade_job(
     unkept = [_keep(ledger, newest)]
     earlier, missing = others_of(bench, ledger, header)
     unkept += [_keep(ledger, evidence) for evidence in earlier]
-    soaks = [as_restated(ledger, one) for one in (*earlier, newest)]
+    soaks = [as_restated(ledger, evidence) for evidence in (*earlier, newest)]
     judgement = judge(soaks, script, on_record(ledger, header))
     if script is None:
         unkept.append(_keep(ledger, newest, judgement))

@@ -20,7 +20,7 @@ def guard_says(bench: Path) -> list[Message]:
     if not hasattr(socket, "AF_UNIX"):
         return []
     hello = _hello(bench / REPORTS)
-    return [_line(one, hello.get("pid")) for one in hello.get("not_off", ())]
+    return [_line(channel, hello.get("pid")) for channel in hello.get("not_off", ())]
 
 
 def _line(told: dict[str, Any], pid: object) -> Message:
@@ -52,6 +52,6 @@ def _hello(reports: Path) -> dict[str, Any]:
             if not more:
                 break
             came += more
-        told = json.loads(came.partition(b"\n")[0])
-        return told if isinstance(told, dict) else {}
+        content = json.loads(came.partition(b"\n")[0])
+        return content if isinstance(content, dict) else {}
     return {}

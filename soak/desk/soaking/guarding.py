@@ -172,15 +172,15 @@ async def _joined(place: Path, say: Tell) -> "Line":
     from soak.run.guard.wire import WIRE_FORMAT, Line
 
     starting = Starting(place)
-    told = False
+    said = False
     while True:
         try:
             line = Line(await trio.open_unix_socket(str(place / SOCKET)))
         except OSError:
             starting.go_on()
-            if starting.lasts_s > _TOLD_AFTER_S and not told:
+            if starting.lasts_s > _TOLD_AFTER_S and not said:
                 say(msg("the guard is still starting: this computer is busy"))
-                told = True
+                said = True
             await trio.sleep(_LOOK_EVERY_S)
             continue
         hello = await _hello(line, place)

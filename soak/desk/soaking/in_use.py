@@ -25,13 +25,13 @@ def of_fixture(fixture: Fixture) -> Mapping[str, str]:
 
     Its ports and channels are taken, too: a copy of the file is wired to the same instruments.
     """
-    found = {f"fixture {Path(fixture.file).resolve()}": fixture.file}
+    claims = {f"fixture {Path(fixture.file).resolve()}": fixture.file}
     for source, _, wired in fixture.entries():
         for port, part in wired.claims():
-            found[f"port {port} {part}"] = (
+            claims[f"port {port} {part}"] = (
                 f"{source} of {fixture.file} ({port} {part}".rstrip() + ")"
             )
-    return found
+    return claims
 
 
 @contextmanager
@@ -90,9 +90,9 @@ def _held(folder: Path, key: str, name: str, by: str) -> Iterator[None]:
 def _holder(file: Path) -> Message:
     """Say who holds a thing, and how to end that."""
     try:
-        told = json.loads(file.read_text(encoding="utf-8"))
-        by = str(told["by"])
-        process = int(told["process"])
+        content = json.loads(file.read_text(encoding="utf-8"))
+        by = str(content["by"])
+        process = int(content["process"])
     except (OSError, ValueError, TypeError, KeyError):
         return msg("another program of soak's runs with it; end that first")
     if " " in by:

@@ -97,8 +97,8 @@ def _asked(folder: Path, question: str) -> QuestionAsked | None:
     """Return what was asked last under an id, be it before there was a journal; None if nothing."""
     if (early := open_question(folder)) is not None:
         return early if early.id == question else None
-    told = facts(open_evidence(folder), QuestionAsked)
-    return next((asked for _, asked in reversed(told) if asked.id == question), None)
+    questions = facts(open_evidence(folder), QuestionAsked)
+    return next((asked for _, asked in reversed(questions) if asked.id == question), None)
 
 
 def _understood(folder: Path, question: str, said: str) -> str | float:
@@ -109,10 +109,10 @@ def _understood(folder: Path, question: str, said: str) -> str | float:
     UsageError
         If it is none.
     """
-    found = _asked(folder, question)
-    if found is None or found.expects == "number":
-        return said.lower() if found is None and is_word(said) else _number(said)
-    asked = Question(question, NOTHING_SAID, found.expects)
+    question_ = _asked(folder, question)
+    if question_ is None or question_.expects == "number":
+        return said.lower() if question_ is None and is_word(said) else _number(said)
+    asked = Question(question, NOTHING_SAID, question_.expects)
     given = understood(asked, said)
     if given is None or not said.strip():
         raise UsageError(joined(": ", [question, why_not(asked, said)]))
@@ -121,9 +121,9 @@ def _understood(folder: Path, question: str, said: str) -> str | float:
 
 def _number(said: str) -> float:
     asked = Question("", NOTHING_SAID, "number", "degC")
-    found = understood(asked, said)
-    if isinstance(found, float):
-        return found
+    answer = understood(asked, said)
+    if isinstance(answer, float):
+        return answer
     plain = msg("{typed} is not an answer; say yes, no, done or a number", typed=repr(said))
     raise UsageError(fahrenheit(said) or plain)
 

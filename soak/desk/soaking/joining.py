@@ -106,19 +106,19 @@ class _Joined:
     def _news(self, evidence: JournalEvidence) -> Iterator[Observed]:
         """Yield what is new, in order of time."""
         header = evidence.header
-        found = list[Observed]()
+        news = list[Observed]()
         for name in header.fixture.wired:
-            found += self._new(f"state {name}", evidence.states(name))
-        found += self._new("marks", evidence.marks())
+            news += self._new(f"state {name}", evidence.states(name))
+        news += self._new("marks", evidence.marks())
         for quantity in header.quantities:
             times, values = evidence.series(quantity.name)
             before = self._shown.get(quantity.name, 0)
             self._shown[quantity.name] = len(times)
-            found += [
+            news += [
                 Reading(float(t_s), quantity.name, float(value))
                 for t_s, value in zip(times[before:], values[before:], strict=True)
             ]
-        yield from sorted(found, key=lambda record: record.t_s)
+        yield from sorted(news, key=lambda record: record.t_s)
 
     def _new(self, kind: str, records: Sequence[Observed]) -> Sequence[Observed]:
         before = self._shown.get(kind, 0)

@@ -16,11 +16,11 @@ def left_on_s(evidence: JournalEvidence) -> float | None:
     if evidence.seal is not None or "switch" not in evidence.header.fixture.roles:
         return None
     entries = _log(evidence)
-    told = [(mark.t_s, power.on) for mark, power in facts(evidence, PowerChanged)]
-    told += [
+    switched = [(mark.t_s, power.on) for mark, power in facts(evidence, PowerChanged)]
+    switched += [
         (entry.t_s, bool(entry.detail.get("on"))) for entry in entries if entry.what == "power"
     ]
-    if not told or not max(told, key=lambda one: one[0])[1]:
+    if not switched or not max(switched, key=lambda one: one[0])[1]:
         return None
     return max(evidence.ends_s, *(entry.t_s for entry in entries), 0.0)
 

@@ -203,10 +203,10 @@ def cautions(sheets: Sequence[ModelSheet]) -> list[Message]:
     """
     lines = list(_ALWAYS)
     for key, (what, follows) in _OF_MODEL.items():
-        told = [getattr(sheet, key) for sheet in sheets]
-        if any(told):
+        texts = [getattr(sheet, key) for sheet in sheets]
+        if any(texts):
             lines.append(joined(": ", [what, follows]))
-        elif None in told:
+        elif None in texts:
             lines.append(
                 msg("{what}, as far as its sheet says: {follows}", what=what, follows=follows)
             )

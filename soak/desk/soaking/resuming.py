@@ -94,7 +94,7 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     real = BootClock(begins_at_s + since_s)
     clock = LeapingClock(begins_at_s) if header.simulated else real
     plan = prepared.plan(header.fixture, earlier(evidence, script))
-    gaps_s = sum(one.gap_s or 0.0 for one in [*evidence.sessions(), session])
+    gaps_s = sum(piece.gap_s or 0.0 for piece in [*evidence.sessions(), session])
     longer = replace(plan, not_after_s=plan.not_after_s + gaps_s)
     so_far = SoFar(header, evidence, session)
     return Again(

@@ -112,20 +112,20 @@ def run_script(
         for order in orders
     ]
     _not_mixed(prepared)
-    check_claims([one.fixture for one in prepared])
+    check_claims([soak.fixture for soak in prepared])
     _units_once(prepared)
     with ExitStack() as held:
-        for one in prepared:
-            held.enter_context(_taken(bench, one))
+        for ready in prepared:
+            held.enter_context(_taken(bench, ready))
         say_line(msg("bench folder {path}", path=str(bench.path.resolve())))
-        for one in prepared:
-            _echo(one)
+        for ready in prepared:
+            _echo(ready)
         if not begins(bench, ledger, prepared):
             say_line(msg("nothing was begun"))
             return int(ExitCode.STOPPED)
         if prepared[0].wanted.simulated:
             return carry_out(bench, ledger, prepared, LeapingClock(starts_utc=when))
-        for line in cautions([one.sheet for one in prepared]):
+        for line in cautions([soak.sheet for soak in prepared]):
             say_line(line)
         _warn(prepared)
         say_line(held.enter_context(kept_awake(may_sleep or not _unattended(prepared))))
@@ -264,7 +264,7 @@ def carry_out(
     if clock.leaping:
         settle_order(prepared[0].wanted.seed)
     trio.run(main, clock=clock)
-    codes = [_conclude(bench, ledger, one, running) for one in prepared]
+    codes = [_conclude(bench, ledger, soak, running) for soak in prepared]
     return int(next((code for code in _WORST_FIRST if code in codes), codes[0]))
 
 
@@ -348,10 +348,10 @@ def _echo(one: Prepared) -> None:
 
 def _warn(prepared: Sequence[Prepared]) -> None:
     """Say what the operator should know before a night alone."""
-    for one in prepared:
-        for line in unguarded(one.fixture, one.sheet):
-            say_line(msg("{tag}  MIND: {line}", tag=one.wanted.unit.tag, line=line))
-        if (servo := one.fixture.of(ServoWired)) is not None:
+    for soak in prepared:
+        for line in unguarded(soak.fixture, soak.sheet):
+            say_line(msg("{tag}  MIND: {line}", tag=soak.wanted.unit.tag, line=line))
+        if (servo := soak.fixture.of(ServoWired)) is not None:
             at = servo.at_port
             say_line(
                 msg(
@@ -365,11 +365,11 @@ def _warn(prepared: Sequence[Prepared]) -> None:
 
 
 def _unattended(prepared: Sequence[Prepared]) -> bool:
-    return any(not stretch.attended for one in prepared for stretch in one.script.stretches)
+    return any(not stretch.attended for soak in prepared for stretch in soak.script.stretches)
 
 
 def _not_mixed(prepared: Sequence[Prepared]) -> None:
-    if len({one.wanted.simulated for one in prepared}) > 1:
+    if len({soak.wanted.simulated for soak in prepared}) > 1:
         raise UsageError(msg("simulated and real fixtures cannot run together; run them apart"))
 
 
@@ -392,7 +392,7 @@ def _nothing_twice(bench: BenchFolder, orders: Sequence[Order]) -> None:
 
 
 def _units_once(prepared: Sequence[Prepared]) -> None:
-    tags = [one.wanted.unit.tag for one in prepared]
+    tags = [soak.wanted.unit.tag for soak in prepared]
     for tag in tags:
         if tags.count(tag) > 1:
             raise UsageError(

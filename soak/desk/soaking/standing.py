@@ -127,15 +127,15 @@ async def _stand(
     asking = Asking(ask, clock)
     async with opened(
         fixture, drivers_for(fixture, 1), guarded, asking=asking, clock=clock
-    ) as found:
-        plan = standing.plan(found.fixture)
+    ) as guard:
+        plan = standing.plan(guard.fixture)
 
         def tell(record: Observed) -> None:
             if words := by_guard(record):
                 say(words)
 
         watcher = make_watcher(fixture, sheet)
-        wiring = Wiring(found.instruments, watcher, ask, clock, listeners=[tell], guard=found.guard)
+        wiring = Wiring(guard.instruments, watcher, ask, clock, listeners=[tell], guard=guard.guard)
         journal = MemoryJournal(plan.header, clock=clock)
         hand = InHand(plan, journal, wiring, stop)
         asking.go_through(Patient(hand))

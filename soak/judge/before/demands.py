@@ -69,14 +69,14 @@ def _trip(course: Course, source: str) -> Demand:
 
 def _watched(course: Course, stretch: str, *, heat: bool) -> dict[str, Any]:
     on = common(course.windows(stretch), course.power)
-    told: dict[str, Any] = {"lasted_s": round(total_s(on), 3)}
+    detail: dict[str, Any] = {"lasted_s": round(total_s(on), 3)}
     ambient = ambient_of(course.header.fixture) if heat else ""
     if ambient:
         t_s, degc = course.series(ambient)
         here = inside(t_s, on)
         if here.any():
-            told["ambient_degc"] = round(float(np.mean(degc[here])), 2)
-    return told
+            detail["ambient_degc"] = round(float(np.mean(degc[here])), 2)
+    return detail
 
 
 def requirement_of(demand: Demand) -> Requirement | None:

@@ -176,9 +176,9 @@ def _played(
     earlier: Sequence[tuple[str, SoakBefore]], repairs: Sequence[RepairStated]
 ) -> Iterator[tuple[str, SoakBefore | RepairStated]]:
     """Yield soaks and repairs of all jobs in the order in which the ledger took them in."""
-    told: list[tuple[str, SoakBefore | RepairStated]] = [*earlier]
-    told += [(repair.job_id, repair) for repair in repairs]
-    yield from sorted(told, key=lambda one: one[1].at)
+    story: list[tuple[str, SoakBefore | RepairStated]] = [*earlier]
+    story += [(repair.job_id, repair) for repair in repairs]
+    yield from sorted(story, key=lambda one: one[1].at)
 
 
 def _pools(
@@ -249,7 +249,7 @@ def _standing(pool: Pool, now: Sequence[Saw]) -> Standing:
         if (failure.kind, failure.where) == pool.way
     ]
     again = sum(failures.events for failures in here)
-    over = sum(one.over for one in here)
+    over = sum(soak.over for soak in here)
     chance = chance_of(pool.way, pool.bouts, pool.live, again=again, since=over)
     if again:
         pool.word.fails()
@@ -275,13 +275,13 @@ def _standing(pool: Pool, now: Sequence[Saw]) -> Standing:
 
 def _unmet(own: OpenDemand, now: Sequence[Saw]) -> Unmet:
     made = [demand for seen in now for demand in seen.demands]
-    again = any(not one.met and same(one, own.demand) for one in made)
+    again = any(not demand.met and same(demand, own.demand) for demand in made)
     if again:
         own.word.fails()
     return Unmet(
         demand=max(own.unmet, key=lambda one: one.lasted_s),
         times=len(own.unmet),
-        met_since=not again and met_again(own.unmet, (one for one in made if one.met)),
+        met_since=not again and met_again(own.unmet, (demand for demand in made if demand.met)),
         repair=own.word.repair,
         word_counts=_counts(own.word, looked_for=own.looked_for),
         looked_for=own.looked_for,

@@ -74,7 +74,7 @@ class Pool:
         self.own_over += seen.over
         self.own_bouts += seen.bouts_told
         self.own_live += seen.live_told
-        measures = [one for one in (self.by_s, seen.by_s) if one is not None]
+        measures = [measure for measure in (self.by_s, seen.by_s) if measure is not None]
         self.by_s = min(measures, default=None)
 
     def close(self) -> None:

@@ -98,17 +98,17 @@ def functions_of(header: Header, kind: FailureKind, where: str = "") -> tuple[st
 
     A restart may come from what feeds the unit as well, so a function at an inlet counts along.
     """
-    found: set[str] = set()
+    names: set[str] = set()
     for need in header.requirements:
         rule = rule_of(need)
         if rule is not None and rule.failures is kind and (not where or where in need.needs):
-            found |= need.shows_repair
+            names |= need.shows_repair
     if kind is FailureKind.RESTARTS:
         ports = header.model_sheet.ports
         inlets = {name for name, port in ports.items() if port.kind == "power"}
         functions = header.model_sheet.functions
-        found |= {name for name, one in functions.items() if one.port in inlets}
-    return tuple(sorted(found))
+        names |= {name for name, one in functions.items() if one.port in inlets}
+    return tuple(sorted(names))
 
 
 def _picture(course: Course, by: Measures, hands: Sequence[Span]) -> Iterator[Failures]:
@@ -157,7 +157,7 @@ def _data(course: Course) -> Iterator[Failures]:
         wrong = wrong_data(course)
         at = np.searchsorted(t_s, [fault.from_s for fault in wrong])
         before_s = crossed_s[np.minimum(at, len(t_s) - 1)] if len(t_s) else np.zeros(len(wrong))
-        seen = Seen([float(one) for one in before_s], over_s)
+        seen = Seen([float(before) for before in before_s], over_s)
         yield _counted(FailureKind.DATA, len(wrong), over_s, functions, seen=seen)
 
 

@@ -34,13 +34,13 @@ def open_points(before: Before) -> list[Message]:
     points = [_not_quiet(failure) for failure in before.failures if not failure.outlived]
     points += [_not_met_again(unmet) for unmet in before.unmet if not unmet.outlived]
     for soak in before.unread:
-        told = msg(
+        text = msg(
             "Soak {soak} of a job before failed and its journal cannot be read ({why}), so nothing "
             "shows it outlived; put its folder back.",
             soak=soak.soak_id,
             why=unread_words(soak.unread),
         )
-        points.append(told)
+        points.append(text)
     return points
 
 
@@ -53,7 +53,7 @@ def lines(before: Before) -> list[Message]:
     """Return how each thing stands that the jobs before saw, a sentence each."""
     sentences = [_line(failure) for failure in before.failures]
     sentences += [_line_of_unmet(unmet) for unmet in before.unmet]
-    return [sentence(one) for one in sentences]
+    return [sentence(words) for words in sentences]
 
 
 def _line(one: Standing) -> Message:
@@ -168,7 +168,7 @@ def _none_in(since: Failures) -> Message:
 
 
 def _not_quiet(one: Standing) -> Message:
-    told = msg(
+    text = msg(
         "The jobs before saw {before}; since then {since}.",
         before=seen(one.before),
         since=_since(one),
@@ -181,7 +181,7 @@ def _not_quiet(one: Standing) -> Message:
             chance=Percent(one.chance, 1),
             allowed=Percent(LUCK),
         )
-    return paragraph(told, _in_bouts(one.before), luck, _needed(one), _no_word(one))
+    return paragraph(text, _in_bouts(one.before), luck, _needed(one), _no_word(one))
 
 
 def _in_bouts(before: Failures) -> Message | None:
@@ -237,7 +237,7 @@ def _no_word(one: Standing | Unmet) -> Message | None:
 
 
 def _not_met_again(one: Unmet) -> Message:
-    told = counted(
+    text = counted(
         one.times,
         "A soak of the jobs before did not meet: {demand}.",
         "{count} soaks of the jobs before did not meet: {demand}.",
@@ -255,4 +255,4 @@ def _not_met_again(one: Unmet) -> Message:
             time=time,
             ambient=Amount(ambient, "degC"),
         )
-    return paragraph(told, needed, _no_word(one))
+    return paragraph(text, needed, _no_word(one))

@@ -94,7 +94,7 @@ class Cause:
 
 def probable_causes(soaks: Sequence[Evidence]) -> Sequence[Cause]:
     """Return the pointers that the soaks of one job give, the likeliest first; often none."""
-    found: dict[str, list[tuple[Message, int]]] = {}
+    reasons: dict[str, list[tuple[Message, int]]] = {}
     total = 0
     for soak in soaks:
         clues = Clues(course_of(soak))
@@ -102,8 +102,8 @@ def probable_causes(soaks: Sequence[Evidence]) -> Sequence[Cause]:
         for key, pointer in _POINTERS.items():
             said = pointer(clues)
             if said is not None:
-                found.setdefault(key, []).append(said)
-    causes = [_joined(key, said, total) for key, said in found.items()]
+                reasons.setdefault(key, []).append(said)
+    causes = [_joined(key, said, total) for key, said in reasons.items()]
     return sorted(causes, key=lambda cause: -cause.explains)
 
 
@@ -260,7 +260,7 @@ def _supply(clues: Clues) -> Pointer:
     sentence = msg(
         "Looks like what the unit makes of its supply (input capacitors, regulator, reset): "
         "{starts} failed.",
-        starts=all_of(_AT_SUPPLY[one.kind](one) for one in bad),
+        starts=all_of(_AT_SUPPLY[start.kind](start) for start in bad),
     )
     return sentence, len(failed)
 
@@ -351,7 +351,7 @@ def _protected(clues: Clues) -> Pointer:
     sentence = msg(
         "May be protected output and no fault: the picture was black for up to {time} and the "
         "signal stayed, as with a lost picture. Have it show something else.",
-        time=Amount(max(one.to_s - one.from_s for one in black), "s"),
+        time=Amount(max(loss.to_s - loss.from_s for loss in black), "s"),
     )
     return sentence, len(black)
 
@@ -374,5 +374,5 @@ def _warmed_anew(clues: Clues) -> float | None:
     if clues.hottest is None:
         return None
     _, t_s, degc = clues.hottest
-    found = [sudden_warming(t_s, degc, *window) for window in clues.course.power]
-    return next((when_s for when_s in found if when_s is not None), None)
+    warmings = [sudden_warming(t_s, degc, *window) for window in clues.course.power]
+    return next((when_s for when_s in warmings if when_s is not None), None)

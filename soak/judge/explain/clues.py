@@ -80,7 +80,7 @@ class Clues:
     ) -> list[Share]:
         """Return each kind of start that was tried, with how many of how many failed."""
         at = {fault.from_s for fault in failed}
-        found = []
+        parts = []
         for kind in kinds:
             tried = [
                 start.t_on
@@ -88,8 +88,8 @@ class Clues:
                 if start.kind == kind and (start.check == _OF_SUPPLY) == of_supply
             ]
             if tried:
-                found.append(Share(kind, sum(t_on in at for t_on in tried), len(tried)))
-        return found
+                parts.append(Share(kind, sum(t_on in at for t_on in tried), len(tried)))
+        return parts
 
     def together(self, one: UnitFault, others: Sequence[UnitFault]) -> bool:
         """Tell whether another event falls into the time of this one, or the other way round."""
@@ -108,7 +108,7 @@ class Clues:
             if entry.unit == "degC" and entry.spot not in ("", "ambient")
         ]
         read = [(name, *self.course.series(name)) for name in spots]
-        read = [one for one in read if len(one[1]) >= _FEWEST]
+        read = [series for series in read if len(series[1]) >= _FEWEST]
         return max(read, key=lambda one: float(np.ptp(one[2])), default=None)
 
     def heat_at(self, events: Sequence[UnitFault], check: str = "") -> Ranked | None:
@@ -173,8 +173,8 @@ def sudden_warming(t_s: Floats, degc: Floats, from_s: float, to_s: float) -> flo
     smooth = np.convolve(smooth, np.ones(5) / 5, mode="valid")
     before = smooth[10:-10] - smooth[:-20]
     after = smooth[20:] - smooth[10:-10]
-    found = np.flatnonzero((np.abs(before) < 1.0) & (after >= 4.0))
-    if not len(found):
+    places = np.flatnonzero((np.abs(before) < 1.0) & (after >= 4.0))
+    if not len(places):
         return None
-    ends = np.flatnonzero(np.diff(found, append=found[-1] + 2) > 1)  # the last of the first run
-    return float(grid[found[ends[0]] + 12])
+    ends = np.flatnonzero(np.diff(places, append=places[-1] + 2) > 1)  # the last of the first run
+    return float(grid[places[ends[0]] + 12])

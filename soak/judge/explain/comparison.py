@@ -82,18 +82,18 @@ def corrected(lines: Sequence[Line]) -> Sequence[Line]:
     Statistics 6 (1979) 65-70: whatever binds the lines, a false alarm among them all keeps its
     level.
     """
-    told = [(line.chance, at) for at, line in enumerate(lines) if line.chance is not None]
+    chances = [(line.chance, at) for at, line in enumerate(lines) if line.chance is not None]
     made = list(lines)
     largest = 0.0
-    for before, (chance, at) in enumerate(sorted(told)):
-        largest = max(largest, min(1.0, (len(told) - before) * chance))
+    for before, (chance, at) in enumerate(sorted(chances)):
+        largest = max(largest, min(1.0, (len(chances) - before) * chance))
         method = lines[at].method
-        if len(told) > 1:
+        if len(chances) > 1:
             method = msg(
                 "{test}; {p} over {lines} lines, Holm 1979",
                 test=method,
                 p=_chance(largest),
-                lines=len(told),
+                lines=len(chances),
             )
         made[at] = replace(lines[at], chance=largest, differs=largest < _DIFFERS, method=method)
     return made
@@ -117,15 +117,15 @@ def _trips(left: Course, right: Course) -> Line | None:
 
 
 def _trips_told(course: Course) -> Message:
-    found = trips(course)
-    if not found:
+    cuts = trips(course)
+    if not cuts:
         return msg("none")
     return counted(
-        len(found),
+        len(cuts),
         "{count}, {probe} after {time}",
         "{count}, first {probe} after {time}",
-        probe=source_named(found[0].source),
-        time=Amount(found[0].t_s, "s"),
+        probe=source_named(cuts[0].source),
+        time=Amount(cuts[0].t_s, "s"),
     )
 
 
@@ -157,11 +157,11 @@ def _starts(left: Course, right: Course) -> Line | None:
 
 def _start_times(left: Course, right: Course) -> Line | None:
     times = [[s.took_s for s in course.starts if s.took_s is not None] for course in (left, right)]
-    if not all(len(found) >= 3 for found in times):
+    if not all(len(took_s) >= 3 for took_s in times):
         return None
     from scipy.stats import mannwhitneyu
 
-    shown = [just(Amount(float(np.median(found)), "s")) for found in times]
+    shown = [just(Amount(float(np.median(took_s)), "s")) for took_s in times]
     p = float(mannwhitneyu(times[0], times[1]).pvalue)
     method = msg("Mann-Whitney, {p}", p=_chance(p))
     return Line(
@@ -236,16 +236,16 @@ def _warm(course: Course, source: str) -> float | None:
 
 
 def _speed(left: Course, right: Course) -> Line | None:
-    found: list[Floats] = [c.series("transfer.stick.speed")[1] for c in (left, right)]
-    if not all(len(values) for values in found):
+    speeds: list[Floats] = [c.series("transfer.stick.speed")[1] for c in (left, right)]
+    if not all(len(values) for values in speeds):
         return None
-    shown = [just(Amount(float(np.median(values)), "B/s")) for values in found]
+    shown = [just(Amount(float(np.median(values)), "B/s")) for values in speeds]
     return Line(msg("median read speed"), shown[0], shown[1])
 
 
 def _damaged(left: Course, right: Course) -> Line | None:
-    found = [course.series("transfer.stick.damaged")[1] for course in (left, right)]
-    if not any(len(values) for values in found):
+    damaged = [course.series("transfer.stick.damaged")[1] for course in (left, right)]
+    if not any(len(values) for values in damaged):
         return None
-    shown = [just(Amount(float(values.sum()), "B")) for values in found]
+    shown = [just(Amount(float(values.sum()), "B")) for values in damaged]
     return Line(msg("bytes that did not come back right"), shown[0], shown[1])

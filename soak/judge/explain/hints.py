@@ -103,12 +103,12 @@ def with_movement(clues: Clues, events: Sequence[UnitFault]) -> Message:
 
 def _spans_of_movement(clues: Clues, *, rest: bool) -> list[Span]:
     ends = [mark.t_s for mark in clues.course.marks(MovementEnds.mark)]
-    found = []
+    spans = []
     for mark in clues.course.marks(MovementBegins.mark):
         if (fact_as(mark, MovementBegins).movement == "rest") == rest:
             to_s = next((t_s for t_s in ends if t_s >= mark.t_s), mark.t_s)
-            found.append((mark.t_s, to_s + (0.0 if rest else _LETTING_GO_S)))
-    return merged(found)
+            spans.append((mark.t_s, to_s + (0.0 if rest else _LETTING_GO_S)))
+    return merged(spans)
 
 
 def with_other_ports(clues: Clues) -> Message:

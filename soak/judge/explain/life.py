@@ -239,15 +239,15 @@ def fails_within(lives: Sequence[Life], age: float, window: float) -> Chance:
         for life in lives
         if life.hours > age
     ]
-    first = min((one.entry_h for one in later), default=math.inf)
+    first = min((life.entry_h for life in later), default=math.inf)
     end = age + window
     if first > age:
         raise ValueError(f"no unit was watched from the age of {age:g} h on; give a later one")
-    if max(one.hours for one in later) < end:
+    if max(life.hours for life in later) < end:
         raise ValueError(f"no unit was watched to the age of {end:g} h; give a shorter window")
-    failed = sum(one.units for one in later if one.failed and one.hours <= end)
+    failed = sum(life.units for life in later if life.failed and life.hours <= end)
     if not failed:
-        through = sum(one.units for one in later if one.hours >= end and one.entry_h <= age)
+        through = sum(life.units for life in later if life.hours >= end and life.entry_h <= age)
         if not through:
             raise ValueError(f"no unit was watched from {age:g} h through to {end:g} h")
         return Chance(0.0, 0.0, 1 - _TAILS[0] ** (1 / through), 0)
@@ -274,8 +274,8 @@ def log_rank(lives: Sequence[Life], other: Sequence[Life]) -> tuple[float, float
     checked(lives)
     checked(other)
     groups = [0] * len(lives) + [1] * len(other)
-    found = _library().logrank(Z=groups, **_columns([*lives, *other]))
-    return float(found.statistic), float(found.p_value)
+    test = _library().logrank(Z=groups, **_columns([*lives, *other]))
+    return float(test.statistic), float(test.p_value)
 
 
 def fit_weibull(lives: Sequence[Life]) -> Weibull:

@@ -136,8 +136,8 @@ def in_words(one: Beside) -> Message:
 
 def _summed(counts: Sequence[Counts]) -> Counts:
     return Counts(
-        starts=sum(one.starts for one in counts),
-        failed=sum(one.failed for one in counts),
-        hours=sum(one.hours for one in counts),
-        faults=sum(one.faults for one in counts),
+        starts=sum(unit.starts for unit in counts),
+        failed=sum(unit.failed for unit in counts),
+        hours=sum(unit.hours for unit in counts),
+        faults=sum(unit.faults for unit in counts),
     )

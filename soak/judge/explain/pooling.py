@@ -241,8 +241,8 @@ def _quantile(below: Callable[[float], float], most: float, p: float) -> float:
     least = 1e-12 * most
     if below(least) >= p:
         return 0.0
-    found = brentq(lambda log: below(math.exp(log)) - p, math.log(least), math.log(most))
-    return math.exp(found)
+    root = brentq(lambda log: below(math.exp(log)) - p, math.log(least), math.log(most))
+    return math.exp(root)
 
 
 def _answers(center: float, sizes: Figures) -> tuple[Figures, Figures, Figures]:

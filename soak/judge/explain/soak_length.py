@@ -63,13 +63,13 @@ def cheapest_length_h(life: Weibull, costs: Costs) -> float:
     if not about:
         return 0.0
     step = (10 * costs.warranty_h / SHORTEST_H) ** (1 / (_LENGTHS - 1))
-    found = minimize_scalar(
+    least = minimize_scalar(
         lambda hours: cost(life, hours, costs),
         bounds=(about / step, about * step),
         method="bounded",
         options={"xatol": 1e-4 * about},
     )
-    return float(found.x)
+    return float(least.x)
 
 
 def length_bounds_h(life: Weibull, costs: Costs) -> tuple[float, float]:

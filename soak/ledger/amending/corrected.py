@@ -136,7 +136,7 @@ class Corrections:
         )
         if before is not None:
             query = query.where(CORRECTIONS.c.entry < before)
-        found = connection.execute(query.order_by(CORRECTIONS.c.entry)).all()
+        rows = connection.execute(query.order_by(CORRECTIONS.c.entry)).all()
         return cls(
             [
                 Correction(
@@ -148,7 +148,7 @@ class Corrections:
                     why=row.why,
                     new=row.new,
                 )
-                for row in found
+                for row in rows
             ]
         )
 
@@ -171,7 +171,7 @@ class Corrections:
         """Return the newest correction of an entry, or of one of its corrections."""
         own = self.of(entry)
         return max(
-            [*own, *(self.last(one.entry) for one in own if self.of(one.entry))],
+            [*own, *(self.last(entry.entry) for entry in own if self.of(entry.entry))],
             key=lambda correction: correction.entry,
         )
 
@@ -181,11 +181,11 @@ class Corrections:
 
     def new(self, entry: int) -> dict[str, Any]:
         """Return what stands in place of an entry's own words: the latest of each."""
-        found: dict[str, Any] = {}
+        values: dict[str, Any] = {}
         for correction in self.of(entry):
             if correction.new is not None and self.stands(correction):
-                found |= {**correction.new, **self.new(correction.entry)}
-        return found
+                values |= {**correction.new, **self.new(correction.entry)}
+        return values
 
 
 _OF_ENTRY = (ENTRIES.c.unit_id, ENTRIES.c.day, ENTRIES.c.at, ENTRIES.c.by, ENTRIES.c.recorded_utc)
@@ -219,10 +219,10 @@ def facts(
         query = query.where(table.c.entry < before)
     known = corrections or Corrections.read(connection)
     rows = connection.execute(query.order_by(table.c.entry)).all()
-    found = [_fact(row, kind, table, known) for row in rows]
+    stated = [_fact(row, kind, table, known) for row in rows]
     if kind == JOB:
-        return _jobs(connection, found, known, withdrawn=withdrawn)
-    return [fact for fact in found if withdrawn or known.withdrawal(fact.entry) is None]
+        return _jobs(connection, stated, known, withdrawn=withdrawn)
+    return [fact for fact in stated if withdrawn or known.withdrawal(fact.entry) is None]
 
 
 def unit_rows(connection: Connection) -> Sequence[UnitRow]:
@@ -257,13 +257,13 @@ def _unit(row: Row[Any], known: Corrections) -> UnitRow:
         bought=new.get("bought", row.bought),
         state=row.state,
         first_entry=row.first_entry,
-        mistyped=tuple(dict.fromkeys(one for one in ever if one and one != serial)),
+        mistyped=tuple(dict.fromkeys(earlier for earlier in ever if earlier and earlier != serial)),
     )
 
 
 def _fact(row: Row[Any], kind: str, table: Table, known: Corrections) -> Fact:
     new = known.new(row.entry)
-    own = {one.name: row._mapping[one.name] for one in table.c if one.name != "entry"}
+    own = {column.name: row._mapping[column.name] for column in table.c if column.name != "entry"}
     when = _when(row)
     if "day" in new:
         when = _moment(str(new["day"]), new.get("at"), row.recorded_utc)
@@ -288,15 +288,15 @@ def _jobs(
         for kind in (BACK, REPAIR)
         for fact in facts(connection, kind, corrections=known)
     }
-    found = []
+    rows = []
     for job in jobs:
         first = firsts.get(job["begun_by"])
         if first is not None:
             why = f"came back: {first['complaint']}" if first.kind == BACK else job["why"]
-            found.append(replace(job, when=first.when, said={**job.said, "why": why}))
+            rows.append(replace(job, when=first.when, said={**job.said, "why": why}))
         elif withdrawn or _begins(connection, job, known):
-            found.append(job)
-    return found
+            rows.append(job)
+    return rows
 
 
 def _begins(connection: Connection, job: Fact, known: Corrections) -> bool:

@@ -181,8 +181,8 @@ def _to_judge_anew(connection: Connection, unit: UnitRow, known: Corrections, nu
 
 def _demands(connection: Connection, unit: UnitRow, corrections: Corrections | None) -> list[str]:
     """Return the demands that are withdrawn."""
-    found = facts(connection, DEMAND_WITHDRAWN, unit=unit, corrections=corrections)
-    return [f"{fact['soak_id']} {fact['demand']}" for fact in found]
+    withdrawn = facts(connection, DEMAND_WITHDRAWN, unit=unit, corrections=corrections)
+    return [f"{fact['soak_id']} {fact['demand']}" for fact in withdrawn]
 
 
 def _hangs(unit: UnitRow, entry: Row[Any], kind: str, misfit: Misfit) -> Message:

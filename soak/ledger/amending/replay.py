@@ -80,12 +80,12 @@ class Course:
 def replay(connection: Connection, unit: UnitRow, corrections: Corrections) -> Course:
     """Play a unit's entries as they stand, in the order they were recorded."""
     course = Course(bought_on(unit))
-    found = [
+    courses = [
         fact
         for kind in _KINDS
         for fact in facts(connection, kind, unit=unit, corrections=corrections)
     ]
-    for fact in sorted(found, key=lambda one: one.entry):
+    for fact in sorted(courses, key=lambda one: one.entry):
         _PLAYS[fact.kind](course, fact)
     return course
 

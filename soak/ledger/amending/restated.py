@@ -103,19 +103,19 @@ def restated(connection: Connection, header: Header) -> Restated:
     if soak is None:
         return Restated(header)
     now = Corrections.read(connection)
-    told = _told(connection, soak, now)
-    opened = _opened(connection, told.row, soak, now)
+    facts = _told(connection, soak, now)
+    opened = _opened(connection, facts.row, soak, now)
     during = tuple(
         OpenedStated(on=since.on, why=since.why)
         for since in opened
         if since.during and not since.withdrawn
     )
     stated = replace(header.unit, opened_during=during)
-    if told.same:
+    if facts.same:
         return Restated(replace(header, unit=stated), (), opened)
-    unit = told.unit(stated)
-    references = told.references(header.references)
-    amended = (*told.serial(header.unit), *told.amended())
+    unit = facts.unit(stated)
+    references = facts.references(header.references)
+    amended = (*facts.serial(header.unit), *facts.amended())
     return Restated(replace(header, unit=unit, references=references), amended, opened)
 
 
@@ -126,8 +126,8 @@ def amended(
     soak = _soak(connection, soak_id)
     if soak is None:
         return ()
-    told = _told(connection, soak, corrections or Corrections.read(connection))
-    return () if told.same else told.amended()
+    facts = _told(connection, soak, corrections or Corrections.read(connection))
+    return () if facts.same else facts.amended()
 
 
 def _soak(connection: Connection, soak_id: str) -> Fact | None:
@@ -158,7 +158,7 @@ class _Told:
 
     def amended(self) -> tuple[Amended, ...]:
         """Return what was stated otherwise then."""
-        return tuple(one for kind in _TELLING for one in self.of(kind))
+        return tuple(fact for kind in _TELLING for fact in self.of(kind))
 
     def both(self, kind: str) -> tuple[Sequence[Fact], Sequence[Fact]]:
         """Return the entries of a kind as they stood then, and as they stand now."""
@@ -170,7 +170,7 @@ class _Told:
 
     def of(self, kind: str) -> list[Amended]:
         """Return what differs of a kind of entry."""
-        first, second = ({fact.entry: fact for fact in found} for found in self.both(kind))
+        first, second = ({fact.entry: fact for fact in facts} for facts in self.both(kind))
         return [
             _amended(kind, self.now.last(entry), _said(first.get(entry)), _said(second.get(entry)))
             for entry in sorted({*first, *second})
@@ -205,7 +205,9 @@ class _Told:
         jobs_before = tuple(
             {
                 **job,
-                "repairs": [_stands(one, stands) for one in job["repairs"] if _stood(one, stands)],
+                "repairs": [
+                    _stands(repair, stands) for repair in job["repairs"] if _stood(repair, stands)
+                ],
             }
             for job in references.jobs_before
         )
@@ -213,8 +215,8 @@ class _Told:
 
     def _repairs(self, stated: Sequence[RepairStated]) -> tuple[RepairStated, ...]:
         first, second = (
-            {fact.entry: repair_stated(as_repair(fact)) for fact in found}
-            for found in self.both(REPAIR)
+            {fact.entry: repair_stated(as_repair(fact)) for fact in repair}
+            for repair in self.both(REPAIR)
         )
         return _put_right(stated, first, second)
 
@@ -263,8 +265,8 @@ def _stands(stated: Json, stands: Mapping[int, Json]) -> Json:
 def _said(fact: Fact | None) -> str:
     if fact is None:
         return ""
-    told: Sequence[Any] = [fact[name] for name in _TELLING[fact.kind]]
-    return ", ".join(str(one) for one in (*told, fact.when.day) if one)
+    values: Sequence[Any] = [fact[name] for name in _TELLING[fact.kind]]
+    return ", ".join(str(value) for value in (*values, fact.when.day) if value)
 
 
 _TELLING: Mapping[str, Sequence[str]] = {

@@ -51,8 +51,8 @@ def withdraw(
 def withdrawn(connection: Connection, job_id: str) -> Sequence[Withdrawn]:
     """Return the demands that were withdrawn in a job, in the order they were."""
     soaked = {fact["soak_id"] for fact in facts(connection, SOAK) if fact["job_id"] == job_id}
-    found = facts(connection, DEMAND_WITHDRAWN)
-    return [_withdrawn(one) for one in found if one["soak_id"] in soaked]
+    rows = facts(connection, DEMAND_WITHDRAWN)
+    return [_withdrawn(fact) for fact in rows if fact["soak_id"] in soaked]
 
 
 def _withdrawn(one: Fact) -> Withdrawn:

@@ -64,7 +64,7 @@ def earlier(connection: Connection, unit: UnitRow) -> Earlier:
     begun = [(job, row) for row in units for job in facts(connection, JOB, unit=row)]
     own = next(job for job, _ in begun if job["job_id"] == current)
     repairs = [repair for row in units for repair in jobs.repairs(connection, row)]
-    found = [
+    earlier = [
         EarlierJob(
             job["job_id"],
             job.entry,
@@ -78,7 +78,7 @@ def earlier(connection: Connection, unit: UnitRow) -> Earlier:
         for job, row in sorted(begun, key=lambda pair: pair[0].entry)
         if job["job_id"] != current
     ]
-    return Earlier([row.tag for row in units], found, own.entry, own.when.recorded_utc)
+    return Earlier([row.tag for row in units], earlier, own.entry, own.when.recorded_utc)
 
 
 def _sold_and_back(connection: Connection) -> frozenset[str]:

@@ -50,14 +50,14 @@ class Hazard:
                 hazard=spelt_hazard(self.hazard),
                 came=came,
             )
-        found = msg("found: {found}", found=self.found)
+        words = msg("found: {found}", found=self.found)
         if self.done:
-            found = msg("found: {found}, done: {done}", found=self.found, done=self.done)
+            words = msg("found: {found}, done: {done}", found=self.found, done=self.done)
         return msg(
             "hazard settled, {hazard}: {came}; {found} ({by})",
             hazard=_quiet(self.hazard),
             came=came,
-            found=found,
+            found=words,
             by=self.by,
         )
 
@@ -85,7 +85,7 @@ def own_hazards(connection: Connection, unit: UnitRow) -> Sequence[Hazard]:
 
 def warnings(connection: Connection, unit: UnitRow) -> list[Message]:
     """Return what must be said before a unit is powered: open hazards, and its own settled ones."""
-    settled = [one for one in own_hazards(connection, unit) if one.found]
+    settled = [hazard for hazard in own_hazards(connection, unit) if hazard.found]
     return [
         joined("", [hazard.text, "."]) for hazard in (*open_hazards(connection, unit), *settled)
     ]
@@ -114,7 +114,7 @@ def shout(connection: Connection, unit: UnitRow, hazard: str, complaint: str) ->
         msg("{tag} ({state})", tag=row.tag, state=named(row.state))
         for row in same_model(connection, unit)
     ]
-    told = msg(
+    text = msg(
         "HAZARD, {hazard}: {tag} came back for: {complaint}. Do not power it before somebody "
         "competent has looked inside.",
         hazard=spelt_hazard(hazard),
@@ -122,11 +122,11 @@ def shout(connection: Connection, unit: UnitRow, hazard: str, complaint: str) ->
         complaint=complaint.strip(),
     )
     if not alike:
-        return told
+        return text
     others = msg(
         "Look at every other {model}: {units}.", model=unit.model, units=joined(", ", alike)
     )
-    return paragraph(told, others)
+    return paragraph(text, others)
 
 
 def spelt_hazard(hazard: str) -> Message:

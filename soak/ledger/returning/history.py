@@ -49,9 +49,9 @@ def _lines(connection: Connection, unit: UnitRow, soaked: Sequence[SoakLine]) ->
     set_back = entries_set_back(connection)
     by_soak = {line.soak_id: line for line in soaked}
     ever = [
-        one
+        fact
         for kind in (*_RECORDED, SOAK)
-        for one in facts(connection, kind, unit=unit, withdrawn=True)
+        for fact in facts(connection, kind, unit=unit, withdrawn=True)
     ]
     ever += [_as_fact(correction) for correction in known.all if correction.unit_id == unit.id]
     lines = []
@@ -175,8 +175,8 @@ def _settled(fact: Fact) -> str:
 
 def _correction(fact: Fact) -> str:
     new = fact["new"] or {}
-    told = ", ".join(f"{name}: {value}" for name, value in new.items() if name not in _UNSAID)
-    what = f" ({told})" if told else ""
+    text = ", ".join(f"{name}: {value}" for name, value in new.items() if name not in _UNSAID)
+    what = f" ({text})" if text else ""
     return f"entry {fact['of']}{what}: {fact['why']}"
 
 

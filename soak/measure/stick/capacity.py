@@ -61,9 +61,9 @@ class Filling:
         self._tried_bytes += counts.sectors * SECTOR_BYTES
         lost = sum(number for kind, number in counts.wrong.items() if kind in LOST)
         self._lost_bytes += lost * SECTOR_BYTES
-        for one in counts.details:
-            if one.kind == "wrong address" and one.found is not None:
-                distance_bytes = abs(one.found.offset_bytes - one.offset_bytes)
+        for detail in counts.details:
+            if detail.kind == "wrong address" and detail.found is not None:
+                distance_bytes = abs(detail.found.offset_bytes - detail.offset_bytes)
                 self._wraps_bytes = gcd(self._wraps_bytes, distance_bytes)
         return 0 if set(counts.wrong) <= LOST else counts.damaged_bytes
 

@@ -128,15 +128,15 @@ def said_by(sectors: bytes) -> ContentId | None:
     sectors : bytes
         At least 16 bytes; an incomplete block at the end is left out.
     """
-    told: dict[ContentId, int] = {}
+    counts: dict[ContentId, int] = {}
     for label in _labels(sectors):
-        told[label] = told.get(label, 0) + 1
+        counts[label] = counts.get(label, 0) + 1
     by_file: dict[tuple[Pack, int], list[ContentId]] = {}
-    for label in told:
+    for label in counts:
         by_file.setdefault((label.pack, label.number), []).append(label)
     if not by_file:
         return None
-    most = max(by_file.values(), key=lambda labels: sum(told[one] for one in labels))
+    most = max(by_file.values(), key=lambda labels: sum(counts[label] for label in labels))
     return min(most, key=lambda one: one.offset_bytes)
 
 
@@ -149,9 +149,9 @@ def _labels(data: bytes) -> Iterator[ContentId]:
     for pack, place in zip(passes.ravel().tolist(), places.ravel().tolist(), strict=True):
         if pack < 0:
             continue
-        found = ContentId(Pack(pack), place >> _FILE_SHIFT, place & ((1 << _FILE_SHIFT) - 1))
-        if found.number < len(found.pack.lengths_bytes):
-            yield found
+        label = ContentId(Pack(pack), place >> _FILE_SHIFT, place & ((1 << _FILE_SHIFT) - 1))
+        if label.number < len(label.pack.lengths_bytes):
+            yield label
 
 
 def said_by_name(name: str) -> ContentId | None:

@@ -108,7 +108,7 @@ class FileLook:
         for kind, number in counts.wrong.items():
             self._wrong[kind] = self._wrong.get(kind, 0) + number
         room = MOST_WHERE - len(self._where)
-        self._where += [_plain(one) for one in counts.details[:room]]
+        self._where += [_plain(detail) for detail in counts.details[:room]]
 
 
 def _plain(one: WrongSector) -> Mapping[str, Any]:

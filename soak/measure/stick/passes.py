@@ -42,7 +42,7 @@ class Passes:
         A chunk older than the pass before the newest was missed by a whole pass: not taken over.
         """
         self.number = max(found, default=0)
-        self._on_stick = [one if one >= max(1, self.number - 1) else 0 for one in found]
+        self._on_stick = [number if number >= max(1, self.number - 1) else 0 for number in found]
 
     def begin(self) -> int:
         """Begin a pass of writing; return its number."""

@@ -153,8 +153,8 @@ class Pattern:
                 counts = counts.and_then(SectorCounts(sectors, sectors))
                 continue
             expected = self.make(pass_number, place, len(piece))
-            told = classify(piece, expected, Label(pass_number, place), self.labels)
-            counts = counts.and_then(told)
+            own = classify(piece, expected, Label(pass_number, place), self.labels)
+            counts = counts.and_then(own)
         if len(received) == asked:
             return counts
         begun = self.make(pass_number, offset_bytes + whole, len(received) - whole)

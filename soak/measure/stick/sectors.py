@@ -158,7 +158,7 @@ class SectorCounts:
         return WrongChunk(
             kinds={str(kind): count for kind, count in self.wrong.items()},
             damaged_bytes=self.damaged_bytes,
-            where=[_plain(one) for one in self.details],
+            where=[_plain(detail) for detail in self.details],
             stuck=self.stuck,
         )
 
@@ -284,8 +284,8 @@ class _Rows:
         return np.select(conditions, numbers, KINDS.index("foreign")).astype(np.int64)
 
     def counts(self) -> dict[Kind, int]:
-        found = np.bincount(self.kinds, minlength=len(KINDS)).tolist()
-        return {kind: count for kind, count in zip(KINDS, found, strict=True) if count}
+        numbers = np.bincount(self.kinds, minlength=len(KINDS)).tolist()
+        return {kind: count for kind, count in zip(KINDS, numbers, strict=True) if count}
 
     def flips_by_place(self, *, up: bool) -> tuple[int, ...]:
         """Count flips to 1 (or to 0) in flipped sectors by place in the byte, lowest first."""
@@ -304,14 +304,14 @@ class _Rows:
         if kind == "flipped":
             differing = np.unpackbits(self.got[row] ^ self.want[row], bitorder="little")
             positions = tuple(np.flatnonzero(differing)[:MOST_POSITIONS].tolist())
-        found = None
+        label = None
         if kind in ("torn", "wrong address", "earlier pass") and self.elsewhere[row]:
-            found = Label(int(self.passes[row]), int(self.places[row]))
+            label = Label(int(self.passes[row]), int(self.places[row]))
         return WrongSector(
             kind,
             int(self.offsets[row]),
             int(self.damaged[row]),
             flipped_bits=int(self.flips[row]),
             positions=positions,
-            found=found,
+            found=label,
         )

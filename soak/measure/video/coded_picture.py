@@ -125,9 +125,9 @@ def read(picture: Image) -> Coded | None:
         small = cv2.resize(picture, (_WIDE, high), interpolation=cv2.INTER_AREA)
         picture = np.asarray(small, np.uint8)
     for corners in _frames(picture):
-        found = _read_flat(_flattened(picture, corners))
-        if found is not None:
-            return found
+        coded = _read_flat(_flattened(picture, corners))
+        if coded is not None:
+            return coded
     return None
 
 
@@ -173,16 +173,16 @@ def _frames(picture: Image) -> list[NDArray[np.float32]]:
     if not len(outlines):
         return []
     least = _LEAST_SHARE * grey.size
-    found = []
+    frames = []
     for outline, relation in zip(outlines, family[0], strict=True):
         if relation[3] < 0 or cv2.contourArea(outline) < least:
             continue  # the inside of the frame is a hole in something bright
         corners = cv2.approxPolyDP(outline, 0.02 * cv2.arcLength(outline, True), True)
         if len(corners) == 4:
-            found.append(
+            frames.append(
                 (cv2.contourArea(outline), _in_order(corners.reshape(4, 2).astype(np.float32)))
             )
-    return [corners for _, corners in sorted(found, key=lambda one: -one[0])]
+    return [corners for _, corners in sorted(frames, key=lambda one: -one[0])]
 
 
 def _in_order(corners: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -80,21 +80,21 @@ class CodedWatcher:
         return period_s > 0 and gap_s > GAP_PERIODS * period_s
 
     def _say(self, t_s: float, run: CodedRun) -> list[Seen]:
-        told = run.told()
+        lines = run.told()
         self._said_s = t_s
-        found: list[Seen] = []
+        seen: list[Seen] = []
         for name in COUNTED:
-            now: int = getattr(told, name)
+            now: int = getattr(lines, name)
             # What is usual is learned: a frame once thought to have stood too long may not have.
-            found.append(Reading(t_s, f"clip.{name}", float(max(0, now - self._said[name]))))
+            seen.append(Reading(t_s, f"clip.{name}", float(max(0, now - self._said[name]))))
             self._said[name] = max(now, self._said[name])
-        found.append(Reading(t_s, "clip.longest_run", float(told.longest_run)))
+        seen.append(Reading(t_s, "clip.longest_run", float(lines.longest_run)))
         errors = run.take_error()
-        found += [
+        seen += [
             Reading(t_s, f"clip.colour_error.{lane}", error)
             for lane, error in zip(LANES, errors, strict=True)
         ]
-        return [*found, Reading(t_s, "clip.colour_error", max(errors))]
+        return [*seen, Reading(t_s, "clip.colour_error", max(errors))]
 
 
 @dataclass(slots=True)
@@ -114,7 +114,7 @@ class Both:
 
     def blind(self, t_s: float, why: str, *, late: bool = False) -> Sequence[Seen]:
         """Tell both that can be told."""
-        able = [one for one in (self.one, self.other) if isinstance(one, BlindWatcher)]
+        able = [watcher for watcher in (self.one, self.other) if isinstance(watcher, BlindWatcher)]
         return [seen for watcher in able for seen in watcher.blind(t_s, why, late=late)]
 
 
@@ -133,13 +133,13 @@ def decoded(picture: Picture) -> Image | None:
         if not _decodable(bytes(picture.data)):
             return None
         how = cv2.IMREAD_REDUCED_COLOR_2 if width >= 1280 else cv2.IMREAD_COLOR
-        found = cv2.imdecode(data, how)
+        image = cv2.imdecode(data, how)
     elif picture.form == "yuyv":
         if data.size != width * height * 2:
             return None
-        found = cv2.cvtColor(data.reshape(height, width, 2), cv2.COLOR_YUV2BGR_YUYV)
+        image = cv2.cvtColor(data.reshape(height, width, 2), cv2.COLOR_YUV2BGR_YUYV)
     else:
         if data.size != width * height * 3:
             return None
-        found = data.reshape(height, width, 3)
-    return None if found is None else np.asarray(found, np.uint8)
+        image = data.reshape(height, width, 3)
+    return None if image is None else np.asarray(image, np.uint8)

@@ -118,7 +118,7 @@ class Fade:
         """Return the small grey images of the pictures before one, the nearest last."""
         recent = list(self._recent)
         end = next((at for at, one in enumerate(recent) if one is held), len(recent))
-        greys = [one.grey() for one in recent[:end]]
+        greys = [picture.grey() for picture in recent[:end]]
         before = [*self._older, *(grey for grey in greys if grey is not None)]
         return before if held.form == "mjpeg" else before[:-1]
 
@@ -154,8 +154,8 @@ class Fade:
 
 def _dimmed_to(before: list[Grey], black: Grey) -> float:
     """Return the light from which one picture faded to this black; 0 if it did not."""
-    before = [one for one in before if one.shape == black.shape]
-    lights = [light_over(black, one) for one in (*before, black)]
+    before = [grey for grey in before if grey.shape == black.shape]
+    lights = [light_over(black, grey) for grey in (*before, black)]
     first = _way_begins(lights)
     way = lights[first:]
     top = way[0]

@@ -83,7 +83,10 @@ class Intake:
         size = _true_size(picture, data)
         if size is None:
             return None
-        kept = next((one for one in self._kept if one.size == size and one.data == data), None)
+        kept = next(
+            (picture for picture in self._kept if picture.size == size and picture.data == data),
+            None,
+        )
         goes_on = kept is None and self._in_turn is not None  # it moves again
         self._in_turn = None if kept is None else self._in_turn or (t_s, gap_s)
         other = last is None or size != last.size or self._leaps(len(data), len(last.data))

@@ -87,10 +87,10 @@ def look_over(
         period_s = times_s[-1] - times_s[-2] if len(times_s) > 1 else 0.0
     end_s = times_s[-1] + period_s
     sources = dict.fromkeys(state.source for state in states)
-    by_source = {name: [one for one in states if one.source == name] for name in sources}
+    by_source = {name: [state for state in states if state.source == name] for name in sources}
     spans = tuple(_spans(by_source.pop(settings.source, []), times_s, end_s))
-    fine = (span for one in by_source.values() for span in _spans(one, times_s, end_s))
-    faults = sorted((one for one in fine if one.kind != CLEAN), key=lambda one: one.from_s)
+    fine = (span for own in by_source.values() for span in _spans(own, times_s, end_s))
+    faults = sorted((span for span in fine if span.kind != CLEAN), key=lambda one: one.from_s)
     rate_hz = 1 / run.accounts.period_s if run.accounts.period_s else 0.0
     counts = (len(times_s), run.damaged, run.backwards, run.accounts.lost, run.accounts.repeated)
     return Look(spans, tuple(faults), *counts, rate_hz, run.longest_still_s)
@@ -113,14 +113,14 @@ class _Run:
             last_s = self.times_s[-1] if self.times_s else picture.t_s
             self.backwards += picture.t_s < last_s
             self.times_s.append(max(picture.t_s, last_s))
-            for one in watcher.look(picture):
-                if isinstance(one, State):
-                    yield one
+            for reading in watcher.look(picture):
+                if isinstance(reading, State):
+                    yield reading
         if watcher is not None:
             self.damaged = watcher.damaged
             self.accounts = watcher.accounts
             self.longest_still_s = watcher.longest_still_s
-            yield from (one for one in watcher.finish() if isinstance(one, State))
+            yield from (last for last in watcher.finish() if isinstance(last, State))
 
     def _watcher(self, first: Picture) -> PictureWatcher:
         settings = self._settings

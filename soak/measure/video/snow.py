@@ -172,5 +172,5 @@ class NoiseRun:
             return None
         if was and self._is != was:
             self._since = self._anew if self._is == NO_SIGNAL and self._anew else arrived
-        told = arrived if was == self._is == PICTURE else self._since
-        return self._is, told.t_s, told.gap_s
+        since = arrived if was == self._is == PICTURE else self._since
+        return self._is, since.t_s, since.gap_s

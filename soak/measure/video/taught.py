@@ -46,7 +46,7 @@ class TaughtPictures:
             (False, "full"): sampled,
             (False, "limited"): tuple(map(_limited, sampled)),
         }
-        self._colours = tuple(CardColours(colour) for one in held if (colour := colour_of(one)))
+        self._colours = tuple(CardColours(colour) for card in held if (colour := colour_of(card)))
 
     def shows(self, held: Held, luma: Luma) -> bool:
         """Tell whether a picture shows one of them; it is decoded in colour only where it may."""
@@ -55,7 +55,7 @@ class TaughtPictures:
             return False
         cards = self._greys[held.form == "mjpeg", luma]
         return any(
-            self._is(held, grey, card, colours, luma)
+            self._is(held, grey, card, colours=colours, luma=luma)
             for card, colours in zip(cards, self._colours, strict=True)
         )
 

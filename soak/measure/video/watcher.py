@@ -228,7 +228,8 @@ class PictureWatcher:
         """Return the pictures to judge: those passed over too, where something has changed."""
         passed = self._pending
         self._pending = []
-        before, self._passed = self._passed, []  # directly before the picture judged last
+        before = self._passed  # directly before the picture judged last
+        self._passed = []
         if not passed and not before:
             return (arrived,)
         kind = self._kind(arrived.held)
@@ -236,14 +237,16 @@ class PictureWatcher:
             return (arrived,) if kind == self._state else (*passed, arrived)
         continues = self.settings.moving and self._motion.is_repeat_of_run(arrived.held)
         if continues:
-            self._motion.reach_back([(one.t_s, one.gap_s, one.held) for one in before])
+            self._motion.reach_back(
+                [(picture.t_s, picture.gap_s, picture.held) for picture in before]
+            )
         if not passed or (kind == PICTURE and continues and self._motion.is_settled):
             return (arrived,)
         ends = self.settings.moving and not continues and self._motion.runs_long(passed[-1].t_s)
         if kind != PICTURE or continues or ends:
             return (*passed, arrived)
         self._passed = passed
-        return (*(one for one in passed if one.held is arrived.held), arrived)
+        return (*(picture for picture in passed if picture.held is arrived.held), arrived)
 
     def _judge_pending(self) -> Iterator[Seen]:
         passed = self._pending

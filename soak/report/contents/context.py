@@ -42,7 +42,7 @@ _ALL = (
     ),
     Claim(words=msg("not sold as working"), means=msg("The unit is sold for parts or repair.")),
 )
-CLAIMS: Mapping[str, Claim] = {str(one.words): one for one in _ALL}
+CLAIMS: Mapping[str, Claim] = {str(claim.words): claim for claim in _ALL}
 """Words a unit may be sold under, and what each claims.
 
 References

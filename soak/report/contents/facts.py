@@ -27,17 +27,17 @@ def grade(report: Report) -> Message:
 def title(report: Report) -> Message:
     """Say which unit it is and its grade."""
     name = joined(" ", [report.unit.model, report.unit.tag])
-    told = msg("{unit}: {grade}", unit=name, grade=grade(report))
+    text = msg("{unit}: {grade}", unit=name, grade=grade(report))
     return (
-        msg("{simulated}: {title}", simulated=SIMULATED, title=told) if report.simulated else told
+        msg("{simulated}: {title}", simulated=SIMULATED, title=text) if report.simulated else text
     )
 
 
 def claim(report: Report) -> Message:
     """Say what the word claims that the unit is sold under, and what others would."""
     own, *others = (
-        msg("{claim}: {means}", claim=begin(one.words), means=one.means)
-        for one in (report.claim, *report.other_claims)
+        msg("{claim}: {means}", claim=begin(stated.words), means=stated.means)
+        for stated in (report.claim, *report.other_claims)
     )
     return paragraph(own, msg("That is not what other words claim."), *others)
 
@@ -147,13 +147,13 @@ def stretch_words(part: Stretch) -> Message:
 
 def method(report: Report) -> Message:
     """Say by which rules and program the unit was judged."""
-    told = report.method
+    how = report.method
     return sentence(
         msg(
             "{rules}, {program}; {sampling}",
-            rules=told.rules,
-            program=told.program,
-            sampling=told.sampling,
+            rules=how.rules,
+            program=how.program,
+            sampling=how.sampling,
         )
     )
 

@@ -46,7 +46,7 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
         for kept_file in evidence.kept_files()
         if kept_file.media_type.startswith("image/")
     ]
-    told = []
+    shown = []
     used_bytes = 0
     for index, kept in enumerate(_chosen(kept_files, pointed)):
         name = f"s{number}-f{index + 1}"
@@ -63,8 +63,8 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
             problem = msg("left out to keep the page small; it is in the soak's folder")
         used_bytes += 0 if problem else len(data)
         frame = _frame(kept, name, problem)
-        told.append(Picture(frame, media_type, b"" if problem else data))
-    return told
+        shown.append(Picture(frame, media_type, b"" if problem else data))
+    return shown
 
 
 def picture_type(data: bytes) -> str:
@@ -78,16 +78,16 @@ def _chosen(found: Sequence[KeptFile], pointed: Sequence[Span]) -> list[KeptFile
     Every start leaves pictures too, hundreds a night and much alike: they stay in the folder.
     """
     capture = [kept_file for kept_file in found if kept_file.of == "capture"]
-    seen = [one for one in capture if shown_by(one).state == "picture"] or capture
-    chosen = [one for one in seen if shown_by(one).shows == "first"][:1] + seen[-1:]
-    chosen += [one for one in found if one.of != "capture"][: MOST // 4]
+    seen = [frame for frame in capture if shown_by(frame).state == "picture"] or capture
+    chosen = [frame for frame in seen if shown_by(frame).shows == "first"][:1] + seen[-1:]
+    chosen += [frame for frame in found if frame.of != "capture"][: MOST // 4]
     for from_s, to_s in pointed:
-        here = [one for one in capture if from_s - AROUND_S <= one.t_s <= to_s + AROUND_S]
+        here = [frame for frame in capture if from_s - AROUND_S <= frame.t_s <= to_s + AROUND_S]
         for shows in ("before", "during", "after"):
-            at_hand = [one for one in here if shown_by(one).shows == shows]
+            at_hand = [frame for frame in here if shown_by(frame).shows == shows]
             chosen += sorted(at_hand, key=lambda one: abs(one.t_s - from_s))[:1]
-    names = {one.name for one in chosen[:MOST]}
-    return [one for one in found if one.name in names]
+    names = {frame.name for frame in chosen[:MOST]}
+    return [frame for frame in found if frame.name in names]
 
 
 def _frame(kept: KeptFile, name: str, problem: Message) -> Frame:

@@ -26,15 +26,15 @@ def together(findings: Sequence[Finding]) -> tuple[Together, ...]:
     groups: list[list[Finding]] = []
     for finding in findings:
         if finding.verdict is not Verdict.NOT_TESTED:
-            same = (one for one in groups if _alike(one[0].requirement, finding.requirement))
+            same = (group for group in groups if _alike(group[0].requirement, finding.requirement))
             group = next(same, None)
             if group is None:
                 groups.append([finding])
             else:
                 group.append(finding)
-    told = [(_verdict(parts), parts) for parts in groups]
-    told.sort(key=lambda one: _place(*one))
-    return tuple(_line(parts) for _, parts in told)
+    groups_ = [(_verdict(parts), parts) for parts in groups]
+    groups_.sort(key=lambda one: _place(*one))
+    return tuple(_line(parts) for _, parts in groups_)
 
 
 def _place(verdict: Verdict, parts: Sequence[Finding]) -> tuple[object, ...]:
@@ -85,10 +85,10 @@ def _line(parts: Sequence[Finding]) -> Together:
 
 def _summed(speaks: Finding, parts: Sequence[Finding]) -> Finding:
     """Return the finding that speaks with the margin of all: where none may occur, all count."""
-    told = [part.margin for part in parts if part.margin is not None]
-    if not reads_of(speaks.requirement).adds_up or not told:
+    margins = [part.margin for part in parts if part.margin is not None]
+    if not reads_of(speaks.requirement).adds_up or not margins:
         return speaks
-    return replace(speaks, margin=sum(told))
+    return replace(speaks, margin=sum(margins))
 
 
 def _judges(parts: Sequence[Finding]) -> list[Message]:

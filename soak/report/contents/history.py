@@ -76,7 +76,7 @@ def in_one_line(listed: Sequence[Listed]) -> Message:
     if count == 1:
         return msg("First and only soak since the repair.")
     number = _ORDINALS[count - 1] if count <= len(_ORDINALS) else msg("No. {count}:", count=count)
-    before = [one.grade or msg("not graded") for one in listed[:-1]]
+    before = [soak.grade or msg("not graded") for soak in listed[:-1]]
     if count == 2:
         return msg(
             "{number} soak since the repair; the one before it: {grade}.",

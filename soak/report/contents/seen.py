@@ -64,13 +64,15 @@ def unseen(course: Course) -> list[Unseen]:
     What a mark and a state tell alike is one. A loss that a hole may explain stands among them: it
     is charged to nobody, and not passed over.
     """
-    found: dict[tuple[str, float], list[Unseen]] = {}
+    alike_: dict[tuple[str, float], list[Unseen]] = {}
     times = [*_told(course), *_blind(course), *_in_doubt(course)]
-    for one in sorted(times, key=lambda one: (one.from_s, one.source)):
-        found.setdefault((one.source, round(one.from_s + (one.lasts_s or 0.0), 1)), []).append(one)
+    for unseen in sorted(times, key=lambda one: (one.from_s, one.source)):
+        alike_.setdefault(
+            (unseen.source, round(unseen.from_s + (unseen.lasts_s or 0.0), 1)), []
+        ).append(unseen)
     joint = [
-        replace(alike[0], why=joined("; ", dict.fromkeys(one.why for one in alike)))
-        for alike in found.values()
+        replace(alike[0], why=joined("; ", dict.fromkeys(gap.why for gap in alike)))
+        for alike in alike_.values()
     ]
     return sorted([*joint, *_still(course)], key=lambda one: (one.from_s, one.source))
 
@@ -78,8 +80,8 @@ def unseen(course: Course) -> list[Unseen]:
 def holes(course: Course) -> list[Hole]:
     """List the same as a page has it."""
     return [
-        Hole(source=one.covers, from_s=one.from_s, lasts=one.lasts, why=one.why)
-        for one in unseen(course)
+        Hole(source=gap.covers, from_s=gap.from_s, lasts=gap.lasts, why=gap.why)
+        for gap in unseen(course)
     ]
 
 

@@ -93,15 +93,17 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
         raise ValueError("a report needs at least one soak")
     drawings: dict[str, Drawing] = {}
     shown: dict[str, Picture] = {}
-    told: list[Soak] = []
+    soaks_: list[Soak] = []
     courses = [course_of(evidence) for evidence in soaks]
     for number, evidence in enumerate(courses, start=1):
         drawn = draw(evidence, number)
         frames = pictures(evidence, number, _pointed(judgement, evidence))
         drawings |= {drawing.chart.name: drawing for drawing in drawn}
         shown |= {frame.frame.name: frame for frame in frames}
-        told.append(tell(evidence, [one.chart for one in drawn], [frame.frame for frame in frames]))
-    report = _report(judgement, courses, context, told)
+        soaks_.append(
+            tell(evidence, [figure.chart for figure in drawn], [frame.frame for frame in frames])
+        )
+    report = _report(judgement, courses, context, soaks_)
     return Sheet(_identified(report, soaks[-1].header.job_id), drawings, shown)
 
 
@@ -275,9 +277,9 @@ def _repairs(
     for repair in unit.repairs:
         name = repair.function
         exercising = about(name, findings)
-        failed = any(one.verdict is Verdict.NOT_MET for one in exercising)
+        failed = any(finding.verdict is Verdict.NOT_MET for finding in exercising)
         met = [finding for finding in exercising if finding.verdict is Verdict.MET and not failed]
-        shown_by = [beside_judge(demanded(one.requirement), [one]) for one in met]
+        shown_by = [beside_judge(demanded(finding.requirement), [finding]) for finding in met]
         repairs.append(
             Repair(
                 what=repair.what,
@@ -321,8 +323,8 @@ def _method(judgement: Judgement, soaks: Sequence[Evidence], context: ReportCont
     scripts = []
     for evidence in soaks:
         script = evidence.header.script
-        told = {key: one for key, one in as_json(script).items() if key != "file"}
-        digest = hashlib.sha256(canonical_json(told)).hexdigest()
+        plain = {key: one for key, one in as_json(script).items() if key != "file"}
+        digest = hashlib.sha256(canonical_json(plain)).hexdigest()
         name = named(script.name)
         scripts.append(msg("script {name}, SHA-256 {digest}", name=name, digest=digest))
     return Method(
@@ -377,5 +379,6 @@ def _failed(judgement: Judgement) -> tuple[Message, ...]:
 
 def _doubted(soaks: Sequence[Course]) -> tuple[Message, ...]:
     return tuple(
-        sentence(msg("{what}: what it showed proves nothing", what=one)) for one in doubted(soaks)
+        sentence(msg("{what}: what it showed proves nothing", what=doubt))
+        for doubt in doubted(soaks)
     )

@@ -17,5 +17,5 @@ def spoken(told: Any, speaks: Language) -> Any:
     if isinstance(told, Mapping):
         return {key: spoken(value, speaks) for key, value in told.items()}
     if isinstance(told, list | tuple):
-        return [spoken(one, speaks) for one in told]
+        return [spoken(words, speaks) for words in told]
     return told

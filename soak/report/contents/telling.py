@@ -103,9 +103,9 @@ def wear(evidence: Course) -> Wear:
 
 def script_lines(script: PlannedScript) -> tuple[str, ...]:
     """Write a resolved script a line a setting: `"stretch 2 warm starts: picture.rest_s = 2.0"`."""
-    told = json.loads(canonical_json(as_json(script)))  # so that 12.0 is written as 12
-    parts = told.pop("stretches")
-    lines = _settings(told, "")
+    plain = json.loads(canonical_json(as_json(script)))  # so that 12.0 is written as 12
+    parts = plain.pop("stretches")
+    lines = _settings(plain, "")
     for number, part in enumerate(parts, start=1):
         lines += _settings(part, f"stretch {number} {part['name']}: ")
     return tuple(lines)
@@ -239,17 +239,17 @@ def _departed(evidence: Course) -> list[Message]:
 
 def instruments(soaks: Sequence[Course], context: ReportContext) -> tuple[Instrument, ...]:
     """List the instruments of all soaks with what they are, and how the latest soak proved them."""
-    found: dict[Instrument, Message] = {}
+    instruments: dict[Instrument, Message] = {}
     for course in soaks:
         fixture = course.header.fixture
         for source in fixture.wired:
             instrument = _instrument(fixture, source, context)
             if must_be_proved(fixture, source):
-                earlier = found.get(instrument, _NEVER_PROVED)
-                found[instrument] = how_proved(source, course) or earlier
+                earlier = instruments.get(instrument, _NEVER_PROVED)
+                instruments[instrument] = how_proved(source, course) or earlier
             else:
-                found.setdefault(instrument, NOTHING_SAID)
-    return tuple(one.model_copy(update={"proved": how}) for one, how in found.items())
+                instruments.setdefault(instrument, NOTHING_SAID)
+    return tuple(one.model_copy(update={"proved": how}) for one, how in instruments.items())
 
 
 def _instrument(fixture: Fixture, source: str, context: ReportContext) -> Instrument:

@@ -93,14 +93,14 @@ def counts_of(findings: Sequence[Finding]) -> tuple[Count, ...]:
     The bounds stay those of each part: warm and cold starts need not share one chance, so no
     single bound is made of them; all stand beside their requirements.
     """
-    told: dict[tuple[int, str], list[Finding]] = {}
+    alike: dict[tuple[int, str], list[Finding]] = {}
     for finding in findings:
         if finding.value is not None and finding.verdict is not Verdict.NOT_TESTED:
             need = finding.requirement
-            told.setdefault((id(reads_of(need).counts), need.quantity), []).append(finding)
+            alike.setdefault((id(reads_of(need).counts), need.quantity), []).append(finding)
     return tuple(
         Count(large=large, small=bounds([part for part in parts if _is_counted(part)] or parts))
-        for parts in told.values()
+        for parts in alike.values()
         if (large := reads_of(parts[0].requirement).large(parts))
     )
 
@@ -112,8 +112,8 @@ def _is_counted(finding: Finding) -> bool:
 
 def bounds(parts: Sequence[Finding]) -> Message:
     """Return the bound of the part that shows most and of each that failed, as what it is."""
-    told = [(part, reads_of(part.requirement).bound(part)) for part in parts]
-    bounded = [(part, words) for part, words in told if words]
+    bounds = [(part, reads_of(part.requirement).bound(part)) for part in parts]
+    bounded = [(part, words) for part, words in bounds if words]
     if not bounded:
         return NOTHING_SAID
     tightest, _ = min(bounded, key=lambda pair: pair[0].bound_high or 0.0)

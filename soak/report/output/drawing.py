@@ -63,8 +63,8 @@ def moved(course: Course) -> Iterator[Moved]:
             continue
         rows = []
         for name in (REST, *terms.movements):
-            own = [one for one in moves if one.movement == name]
-            lengths = [event.to_s - event.from_s for one in own for event in one.events]
+            own = [move for move in moves if move.movement == name]
+            lengths = [event.to_s - event.from_s for move in own for event in move.events]
             longest = NOTHING_SAID
             if lengths:
                 longest = msg("longest {time}", time=Amount(max(lengths), "s"))
@@ -178,7 +178,7 @@ def _spot(course: Course, quantity: Quantity) -> Said:
 
 def _readings(course: Course, number: int, unit: str) -> Drawing | None:
     """Draw all readings of one measurement unit over time."""
-    quantities = [one for one in course.header.quantities if one.unit == unit]
+    quantities = [quantity for quantity in course.header.quantities if quantity.unit == unit]
     series = []
     about = []
     drawn = []
@@ -191,7 +191,7 @@ def _readings(course: Course, number: int, unit: str) -> Drawing | None:
         series.append(Line(words, t_s, value, _unseen(course, quantity.source)))
         high = int(np.argmax(value))
         low = int(np.argmin(value))
-        told = msg(
+        text = msg(
             "{spot}: highest {high} at {high_at}, lowest {low} at {low_at}.",
             spot=words,
             high=Amount(float(value[high]), unit),
@@ -199,7 +199,7 @@ def _readings(course: Course, number: int, unit: str) -> Drawing | None:
             low=Amount(float(value[low]), unit),
             low_at=at(t_s[low]),
         )
-        about.append(told)
+        about.append(text)
     if not series:
         return None
     title, axis = _AXES[unit]
@@ -214,7 +214,7 @@ def _readings(course: Course, number: int, unit: str) -> Drawing | None:
 
 def _levels(course: Course, names: Sequence[str], unit: str) -> list[Level]:
     """Return the limits of the drawn quantities, each named by the letter of its line."""
-    found = {
+    by_level = {
         (need.limit, letter(names.index(need.quantity)), limit_words(need))
         for need in course.header.requirements
         if need.unit == unit and need.quantity in names and need.limit is not None
@@ -222,7 +222,7 @@ def _levels(course: Course, names: Sequence[str], unit: str) -> list[Level]:
     }
     return [
         Level(msg("{line}: {limit}", line=mark, limit=words), limit)
-        for limit, mark, words in sorted(found, key=lambda one: one[:2])
+        for limit, mark, words in sorted(by_level, key=lambda one: one[:2])
     ]
 
 
@@ -235,10 +235,11 @@ def _starts(course: Course, number: int) -> Drawing | None:
         return None
     limit_s = course.start_limit().limit_s
     starts = [
-        Dot(starts_called(one.kind, 1) if one.kind else msg("start"), one.took_s) for one in shown
+        Dot(starts_called(start.kind, 1) if start.kind else msg("start"), start.took_s)
+        for start in shown
     ]
     times = [start.took_s for start in shown if start.took_s is not None]
-    told = joined(
+    text = joined(
         ", ",
         [
             counted(len(starts), "1 start", "{count} starts"),
@@ -259,7 +260,7 @@ def _starts(course: Course, number: int) -> Drawing | None:
     chart = Chart(
         name=f"s{number}-starts",
         title=msg("Seconds from power to picture"),
-        about=paragraph(sentence(told), _quickest(times), unwatched),
+        about=paragraph(sentence(text), _quickest(times), unwatched),
     )
     return Drawing(chart, partial(dots, starts=starts, limit_s=limit_s))
 
@@ -285,13 +286,13 @@ def _speed(course: Course, number: int) -> Drawing | None:
             continue
         words = _SPEEDS.get(quantity.name) or just(_plain(quantity.name))
         series.append(Line(words, t_s, value, _unseen(course, quantity.source)))
-        told = msg(
+        text = msg(
             "{what}: median {middle}, lowest {low}.",
             what=words,
             middle=Amount(float(np.median(value)), "B/s"),
             low=Amount(float(np.min(value)), "B/s"),
         )
-        about.append(told)
+        about.append(text)
     if not series:
         return None
     chart = Chart(name=f"s{number}-speed", title=msg("Speed of data"), about=paragraph(*about))
@@ -318,7 +319,7 @@ def _states(course: Course, number: int) -> Drawing | None:
     about = paragraph(*map(_row_words, rows))
     chart = Chart(name=f"s{number}-states", title=msg("What the bench saw"), about=about)
     span_s = (0.0, course.ends_s)
-    names = [one.name for one in course.header.script.stretches]
+    names = [stretch.name for stretch in course.header.script.stretches]
     parts = [(named(name), *window) for name in names for window in course.windows(name)]
     return Drawing(chart, partial(band, rows=rows, span_s=span_s, stretches=parts, called=_called))
 

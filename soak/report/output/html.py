@@ -80,10 +80,10 @@ def _lines(report: Report) -> dict[str, Any]:
 
 def _by_stretch(report: Report) -> list[tuple[Message, list[Tested]]]:
     """Return the findings of each part of the script, in the order in which they stand."""
-    found: dict[Message, list[Tested]] = {}
-    for one in report.tested:
-        found.setdefault(one.stretch, []).append(one)
-    return [(begin(name or msg("the whole soak")), tested) for name, tested in found.items()]
+    stretches: dict[Message, list[Tested]] = {}
+    for row in report.tested:
+        stretches.setdefault(row.stretch, []).append(row)
+    return [(begin(name or msg("the whole soak")), tested) for name, tested in stretches.items()]
 
 
 def _drawings(sheet: Sheet, speaks: Language) -> Mapping[str, Mapping[str, str]]:

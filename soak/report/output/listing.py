@@ -142,7 +142,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
     brief = most == 0
     most = max(most, 1)
     under_at_most, failed_at_most = (_LINE, _LINE) if brief else (_UNDER, _FAILED_LINE)
-    missing = [one.what for one in report.not_tested]
+    missing = [gap.what for gap in report.not_tested]
     judged = report.grade.judged_by
     by_whom = msg("Judged {who}, not by instruments", who=judged) if judged else NOTHING_SAID
     under = joined("; ", [report.grade.as_far_as, by_whom]) if shown_ready else NOTHING_SAID
@@ -154,7 +154,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         msg("Serial {serial}", serial=unit.serial),
         report.claim.words if report.grade.ready else None,
     ]
-    told = {
+    words = {
         "own": own_words(TEMPLATE),
         "day": report.performed,
         "grade": ready if shown_ready else msg("NOT READY"),
@@ -172,7 +172,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
     tested = _some(report.shown, most, speaks, _LINE, brief=brief)
     untested = _some(missing, most, speaks, _LINE, brief=brief)
     return {
-        **spoken(told, speaks),
+        **spoken(words, speaks),
         "language": speaks.code,
         "simulated": report.simulated,
         "under": shortened(say(begin(under)), under_at_most),

@@ -57,9 +57,9 @@ def _set(data: Mapping[str, Any], files: Mapping[str, bytes], issued: datetime) 
     Where several soaks take too many, the earlier ones go without charts and pictures.
     """
     sized: Mapping[str, Any] = data
-    for told in (data, _newest_drawn(data)):
+    for drawn in (data, _newest_drawn(data)):
         for scale, chart_share in SIZES:
-            sized = {**told, "scale": scale, "chart_share": chart_share}
+            sized = {**drawn, "scale": scale, "chart_share": chart_share}
             if len(set_pictures(TEMPLATE, sized, files, scale=_TRIAL)) <= MOST_SHEETS:
                 return set_pdf(TEMPLATE, sized, files, issued)
     return set_pdf(TEMPLATE, sized, files, issued)
@@ -137,12 +137,12 @@ def _undrawn(title: Message) -> Message:
 
 
 def _charts(soak: Soak, sheet: Sheet, speaks: Language) -> list[dict[str, Said]]:
-    told: list[dict[str, Said]] = []
+    charts: list[dict[str, Said]] = []
     for chart in soak.charts:
         svg = _FONT.sub('font-family="Soak Sans"', sheet.drawings[chart.name].narrow(speaks))
         about = msg("{title}. {about}", title=chart.title, about=chart.about)
-        told.append({"title": chart.title, "about": about, "svg": svg})
-    return told
+        charts.append({"title": chart.title, "about": about, "svg": svg})
+    return charts
 
 
 def _frame(frame: Frame, sheet: Sheet) -> dict[str, Said]:

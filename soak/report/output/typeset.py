@@ -60,12 +60,14 @@ def fitted(data: Any) -> tuple[Any, frozenset[str]]:
     """Return plain data with each sign that the font lacks replaced, and which signs those were."""
     if isinstance(data, str):
         known = signs()
-        lacking = frozenset(one for one in data if ord(one) not in known and one not in "\n\t")
-        return "".join(MISSING if one in lacking else one for one in data), lacking
+        lacking = frozenset(
+            letter for letter in data if ord(letter) not in known and letter not in "\n\t"
+        )
+        return "".join(MISSING if letter in lacking else letter for letter in data), lacking
     if isinstance(data, Mapping):
-        found = {key: fitted(value) for key, value in data.items()}
-        fit: Any = {key: one for key, (one, _) in found.items()}
-        return fit, frozenset().union(*(lacking for _, lacking in found.values()))
+        fits = {key: fitted(value) for key, value in data.items()}
+        fit: Any = {key: one for key, (one, _) in fits.items()}
+        return fit, frozenset().union(*(lacking for _, lacking in fits.values()))
     if isinstance(data, list | tuple):
         each = [fitted(value) for value in data]
         return [one for one, _ in each], frozenset().union(*(lacking for _, lacking in each))

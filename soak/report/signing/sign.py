@@ -134,8 +134,8 @@ def sign_file(content: bytes, key: BenchKey) -> bytes:
     UsageError
         If it has no hole, or words in it look like a signature.
     """
-    found = {match[0] for match in _FILLED.finditer(content)}
-    if found != {HOLE.encode()}:
+    spaces = {match[0] for match in _FILLED.finditer(content)}
+    if spaces != {HOLE.encode()}:
         raise UsageError(
             msg("the page holds words that look like a signature; it cannot be signed")
         )
@@ -154,12 +154,12 @@ def check_file(content: bytes) -> Signed:
     Changed
         If any byte of it is not what was signed.
     """
-    found = {match.groups() for match in _FILLED.finditer(content)}
-    if not found or found == {(b"0" * 64, b"0" * 128)}:
+    filled = {match.groups() for match in _FILLED.finditer(content)}
+    if not filled or filled == {(b"0" * 64, b"0" * 128)}:
         raise NotSigned(msg("holds no signature"))
-    if len(found) > 1:
+    if len(filled) > 1:
         raise Changed(msg("holds two signatures; it was changed"))
-    key, signature = (part.decode() for part in found.pop())
+    key, signature = (part.decode() for part in filled.pop())
     empty = _FILLED.sub(HOLE.encode(), content)
     _check(key, signature, _FILE + hashlib.sha256(empty).digest())
     return Signed(key)

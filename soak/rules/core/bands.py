@@ -52,19 +52,19 @@ def guarded(
     if accuracy is None:
         why = msg("the fixture does not state the accuracy of the instrument; add it and run again")
         return not_shown(need, why, Value(value, margin=margin), pointers=pointers, detail=detail)
-    found = Value(value, value - accuracy, value + accuracy, margin, method=GUARDED)
+    number = Value(value, value - accuracy, value + accuracy, margin, method=GUARDED)
     if abs(margin) < accuracy:
         why = msg(
             "{told}, which is closer than the accuracy of {accuracy}",
             told=told,
             accuracy=Amount(accuracy, need.unit),
         )
-        return not_shown(need, why, found, pointers=pointers, detail=detail)
+        return not_shown(need, why, number, pointers=pointers, detail=detail)
     return settle(
         need,
         margin >= 0,
         sentence(told),
-        found=found,
+        found=number,
         covered=covered,
         pointers=pointers,
         detail=detail,

@@ -20,5 +20,5 @@ def by_eye(answers: Sequence[Mark]) -> Message:
 
 
 def _initials(answers: Sequence[Mark]) -> list[str]:
-    told = (fact_as(mark, Answered).initials for mark in answers)
-    return [one for one in dict.fromkeys(told) if one]
+    initials_ = (fact_as(mark, Answered).initials for mark in answers)
+    return [initials for initials in dict.fromkeys(initials_) if initials]

@@ -161,7 +161,7 @@ def _made(
     detail: Json | None = None,
 ) -> Finding:
     shown_by = [coverage for coverage in covered if coverage.enough]
-    if verdict is Verdict.MET and shown_by and all(one.by_word for one in shown_by):
+    if verdict is Verdict.MET and shown_by and all(seen.by_word for seen in shown_by):
         because = paragraph(because, BY_WORD)
     return Finding(
         requirement=need,

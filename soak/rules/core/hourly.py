@@ -165,7 +165,7 @@ def fixed(
     for rule in rules:
         for need, _ in list(rule.among(requirements)):
             like = alike(need, requirements)
-            over_s = sum(lasts_s[name] for name in dict.fromkeys(one.stretch for one in like))
+            over_s = sum(lasts_s[name] for name in dict.fromkeys(need.stretch for need in like))
             held = replace(need, params={**need.params, "over_s": over_s})
             requirement = replace(held, text=str(rule.demands(held, rule.terms_of(held))))
             requirements[requirements.index(need)] = requirement
@@ -184,10 +184,10 @@ class HourlyReads(Reads[HourlyTerms]):
     """A count over all stretches that demand it, against the count that was allowed before."""
 
     def found(self, finding: Finding) -> Message:
-        told = read_as(_Detail, finding.detail)
-        if finding.value is None or told.allowed is None:
+        detail = read_as(_Detail, finding.detail)
+        if finding.value is None or detail.allowed is None:
             return Reads.found(self, finding)
-        return _in_time(told.together, told.over_s)
+        return _in_time(detail.together, detail.over_s)
 
     def limit(self, need: Requirement, terms: HourlyTerms | None) -> Message:
         allowed = allowed_by(need, terms) if terms else None
@@ -196,12 +196,12 @@ class HourlyReads(Reads[HourlyTerms]):
         return msg("at most {value}", value=_in_time(allowed, terms.over_s or 0.0))
 
     def margin(self, finding: Finding) -> Message:
-        told = read_as(_Detail, finding.detail)
-        if finding.value is None or told.allowed is None:
+        detail = read_as(_Detail, finding.detail)
+        if finding.value is None or detail.allowed is None:
             return Reads.margin(self, finding)
-        spare = told.allowed - told.together
+        spare = detail.allowed - detail.together
         if not spare:
-            return msg("at the limit") if told.allowed else NONE
+            return msg("at the limit") if detail.allowed else NONE
         if spare > 0:
             return msg("{value} to spare", value=spare)
         return msg("{value} over", value=-spare)

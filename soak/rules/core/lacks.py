@@ -37,7 +37,7 @@ def nothing(finding: Finding, terms: object, lasts_s: float | None) -> None:
 
 def time(finding: Finding, terms: object, lasts_s: float | None) -> Lack | None:
     """Say how much observed time of its stretch, which lasts `lasts_s`, a finding lacks."""
-    enough = not finding.covered or any(one.enough for one in finding.covered)
+    enough = not finding.covered or any(cover.enough for cover in finding.covered)
     if enough and finding.value is not None:
         return None  # measured, and not shown for another reason
     promised = [coverage.promised_s for coverage in finding.covered if coverage.promised_s]

@@ -1,6 +1,6 @@
 """What a sequential plan decided, in words: the tries before, its risks, its bound."""
 
-from soak.derive.sequential import Carried
+from soak.frozen.references import Carried
 from soak.statistics.plans import Outlook
 from soak.terms import terms
 from soak.words import Amount, Message, Number, Percent, counted, msg, paragraph

@@ -372,7 +372,7 @@ def _last(marks: Sequence[Mark], kind: type[Fact]) -> Mark:
     BenchFault
         If there is none: the rules did not allow it.
     """
-    found = [mark for mark, _ in facts_in(marks, kind)]
-    if not found:
+    stated = [mark for mark, _ in facts_in(marks, kind)]
+    if not stated:
         raise BenchFault("switch", msg("the guard holds the power off"))
-    return found[-1]
+    return stated[-1]

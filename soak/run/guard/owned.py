@@ -32,12 +32,12 @@ def owned(fixture: "Fixture") -> Sequence[str]:
         for source, role, wired in fixture.entries()
         if ROLES[role].guarded and wired.driver != _ASKS
     }
-    found = [source for source in entries if source == "switch" or _guards(fixture, source)]
-    ports = {claim.port for source in found for claim in entries[source].claims()}
+    sources = [source for source in entries if source == "switch" or _guards(fixture, source)]
+    ports = {claim.port for source in sources for claim in entries[source].claims()}
     return [
         source
         for source, wired in entries.items()
-        if source in found or any(claim.port in ports for claim in wired.claims())
+        if source in sources or any(claim.port in ports for claim in wired.claims())
     ]
 
 
@@ -64,16 +64,16 @@ def from_order(order: Json) -> dict[str, tuple[Role, Wired]]:
     BenchFault
         If this program has no such driver, or the settings are not its.
     """
-    found: dict[str, tuple[Role, Wired]] = {}
+    wired: dict[str, tuple[Role, Wired]] = {}
     for source, entry in order.items():
         try:
             role: Role = entry["role"]
             settings: dict[str, Any] = entry["settings"]
             kind = driver_of(role, settings["driver"])
-            found[source] = (role, kind.settings.model_validate(settings))
+            wired[source] = (role, kind.settings.model_validate(settings))
         except (KeyError, TypeError, ValueError):
             raise BenchFault(source, msg("the guard does not know these settings")) from None
-    return found
+    return wired
 
 
 def _guards(fixture: "Fixture", source: str) -> bool:

@@ -250,9 +250,9 @@ class Post:
         unanswered = fact_in(mark, PowerUnanswered)
         power = fact_in(mark, PowerChanged)
         if unanswered and not unanswered.on:
-            told = {"soak_id": self.order.soak_id, "channel": self.order.channel}
+            notice = {"soak_id": self.order.soak_id, "channel": self.order.channel}
             since = self._clock.utc().isoformat(timespec="seconds")
-            self.not_off = {**told, "since": since, "what": unanswered.why}
+            self.not_off = {**notice, "since": since, "what": unanswered.why}
         elif power and not power.on:
             self.not_off = None
 
@@ -335,7 +335,7 @@ async def open_post(order: Order, tools: Tools, posts: Sequence[Post]) -> Post:
                         raise BenchFault("switch", _taken(order.channel, post))
         if "switch" not in opened:
             raise BenchFault("guard", msg("was given no switch"))
-        found = await found_on(opened["switch"], order.channel)
+        channel = await found_on(opened["switch"], order.channel)
         await cast(Switch, opened["switch"]).command(order.channel, False)
         if isinstance(opened["switch"], Supply):
             await opened["switch"].set_voltage(order.channel, opened["switch"].nominal_v)
@@ -349,7 +349,7 @@ async def open_post(order: Order, tools: Tools, posts: Sequence[Post]) -> Post:
             ) from None
         raise
     clock = BootClock(begins_at_s=boot_time_s() - order.zero_boot_s)
-    return Post(order, opened, claims, off_loop=tools.off_loop, clock=clock, found_on=found)
+    return Post(order, opened, claims, off_loop=tools.off_loop, clock=clock, found_on=channel)
 
 
 def _taken(channel: str, post: Post) -> Message:

@@ -123,8 +123,8 @@ class Server:
             refused = fault if isinstance(fault, BenchFault) else BenchFault("guard", slow)
             line.tell({"said": "refused", "id": 0, **as_refusal(refused)})
             return None
-        found = {"identity": post.identities, "found_on": post.found_on}
-        line.tell({"said": "attached", **found})
+        answer = {"identity": post.identities, "found_on": post.found_on}
+        line.tell({"said": "attached", **answer})
         return post
 
     async def guard(self, post: Post, line: Line) -> None:

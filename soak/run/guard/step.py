@@ -337,8 +337,10 @@ def _cut_for_good(
 ) -> tuple[GuardState, Sequence[Mark]]:
     """Switch off, whatever was ordered before, and never on again in this soak."""
     state, offs = _cut(state, t_s, why)
-    told = [mark_of(t_s, Alarm(why=msg("{why}; the guard switches off", why=why)))] if alarm else []
-    marks = [*told, *offs]
+    alarms = (
+        [mark_of(t_s, Alarm(why=msg("{why}; the guard switches off", why=why)))] if alarm else []
+    )
+    marks = [*alarms, *offs]
     return replace(state, ended=True, latched=state.latched or why), marks
 
 

@@ -87,7 +87,7 @@ def _lacked_now(now: Colour, before: Colour) -> set[str]:
 def _lost_lane(now: Colour, before: Colour, change: Small) -> str:
     means = change.mean(axis=(0, 1))
     lane = int(np.argmax(means))
-    others = [one for one in range(3) if one != lane]
+    others = [other for other in range(3) if other != lane]
     if float(means[others].max()) > KEPT_LUMA:
         return ""
     had = float(before.cell_spread[lane]) >= SHAPES_LUMA

@@ -52,9 +52,9 @@ def _flattened(now: Colour, before: Colour, same_scene: bool) -> Step | None:
         least = max(LIVELY_LUMA, LIVELY_SHARE * float(lively.spread[others].max()))
         if float(lively.spread[lane]) < least:
             continue
-        if any(is_flat(one, other) for one in (now, before) for other in others):
+        if any(is_flat(look, other) for look in (now, before) for other in others):
             continue
-        if min(float(one.spread[others].max()) for one in (now, before)) < SHAPES_LUMA:
+        if min(float(look.spread[others].max()) for look in (now, before)) < SHAPES_LUMA:
             continue
         apart = np.abs(now.cells[..., others] - before.cells[..., others])
         if same_scene and float(apart.mean(axis=(0, 1)).max()) > SAME_SCENE_LUMA:
@@ -85,7 +85,7 @@ def _changed(now: Small, before: Small, seen: Colour, was: Colour) -> Step | Non
 
 def others_of(lane: int) -> list[int]:
     """Return the two other lanes."""
-    return [one for one in range(3) if one != lane]
+    return [other for other in range(3) if other != lane]
 
 
 def agrees(now: Colour, before: Colour, lane: int) -> bool:

@@ -141,7 +141,7 @@ class FineFaults:
         if kind_of(arrived.held) != PICTURE:  # asked first: seeing a picture fully is what costs
             self._tint.gone()
             if self._last is not None:
-                lost = (one for one in waiting if kind_of(one.held) != PICTURE)
+                lost = (picture for picture in waiting if kind_of(picture.held) != PICTURE)
                 yield from self.gone(next(lost, arrived).t_s)
             self._full_for = 0
             return
@@ -150,10 +150,10 @@ class FineFaults:
             return
         last = self._last
         if waiting and last is not None and self._shows_new(seen, last):
-            for one in waiting:
-                before = self._look(one.held)
-                if before is not None and kind_of(one.held) == PICTURE:
-                    yield from self._judge(one, before)
+            for kept in waiting:
+                before = self._look(kept.held)
+                if before is not None and kind_of(kept.held) == PICTURE:
+                    yield from self._judge(kept, before)
             self._full_for = FULL_RATE_FOR
         yield from self._judge(arrived, seen)
 
@@ -271,7 +271,7 @@ class FineFaults:
         """Tell whether a tear found before is still there, or a new one is."""
         if self._tears and still_torn(now, self._tears):
             return True  # costs less than to look for another
-        found = tears(now, last)
-        if found or not self.episodes[TORN].active:
-            self._tears = found
-        return bool(found)
+        places = tears(now, last)
+        if places or not self.episodes[TORN].active:
+            self._tears = places
+        return bool(places)

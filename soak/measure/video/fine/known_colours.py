@@ -157,6 +157,10 @@ class KnownColours:
     def _nearest(known: Sequence[Colour], cells: Small) -> int | None:
         if not known:
             return None
-        apart = np.abs(np.stack([one.cells for one in known]) - cells).mean(axis=(1, 2)).max(axis=1)
+        apart = (
+            np.abs(np.stack([colours.cells for colours in known]) - cells)
+            .mean(axis=(1, 2))
+            .max(axis=1)
+        )
         at = int(np.argmin(apart))
         return at if float(apart[at]) <= SAME_LUMA else None

@@ -90,7 +90,7 @@ class Signs:
 def is_flat(colour: Colour, lane: int) -> bool:
     """Tell whether a lane has one value all over the picture."""
     spread = float(colour.spread[lane])
-    others = float(max(colour.spread[one] for one in range(3) if one != lane))
+    others = float(max(colour.spread[other] for other in range(3) if other != lane))
     if spread > max(FLAT_LUMA, FLAT_SHARE * others):
         return False
     return float(colour.cell_spread[lane]) <= FLAT_CELLS
@@ -131,7 +131,9 @@ def signs_of(colour: Colour) -> Signs:
     if lacks is None:
         return Signs(frozenset(), frozenset(there))
     lost = {LANES[lane] for lane in range(3) if lacks[lane] and _others_differ(colour, lane)}
-    lost |= {DIFFERENCES[one] for one in range(2) if lacks[3 + one] and _other_lives(colour, one)}
+    lost |= {
+        DIFFERENCES[place] for place in range(2) if lacks[3 + place] and _other_lives(colour, place)
+    }
     for name, speaks in ((AS_RGB, _reads_as_ycbcr), (AS_YCBCR, _is_green_and_magenta)):
         says = speaks(*colour.points)
         if says is not None:

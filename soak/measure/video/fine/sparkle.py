@@ -90,10 +90,10 @@ def _new_places(now: View, before: View) -> tuple[Places, Places]:
     sparks = now.once(standing_out)
     # Fine texture of the content stands where it stood, or a pixel beside it.
     stood = cv2.dilate(before.once(standing_out), np.ones((3, 3), np.uint8))
-    found: Any = cv2.findNonZero(cv2.bitwise_and(sparks, cv2.bitwise_not(stood)))
-    if found is None:
+    points: Any = cv2.findNonZero(cv2.bitwise_and(sparks, cv2.bitwise_not(stood)))
+    if points is None:
         return np.zeros(0, np.intp), np.zeros(0, np.intp)
-    columns, rows = np.asarray(found, np.intp).reshape(-1, 2).T
+    columns, rows = np.asarray(points, np.intp).reshape(-1, 2).T
     moved = cv2.absdiff(now.luma, before.luma)[rows, columns] > STANDS_OUT_LUMA
     return rows[moved], columns[moved]
 

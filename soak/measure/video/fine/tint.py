@@ -238,8 +238,8 @@ class Tint:
         """Tell whether colours came by a step that were lacking since the first picture."""
         if not self._lacks_since_first.any():
             return False
-        found = loss_between(before, now)
-        names = DIFFERENCES if found == GREY else (found,)
+        loss = loss_between(before, now)
+        names = DIFFERENCES if loss == GREY else (loss,)
         lacked = [PROPERTIES.index(name) for name in names if name in PROPERTIES]
         return bool(lacked) and bool(self._lacks_since_first[lacked].all())
 

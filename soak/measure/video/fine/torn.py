@@ -131,7 +131,7 @@ def shift_after(view: View, row: int, agree: int = 1) -> int:
         shift = shift_between(view, row + above, row + below)
         if shift:
             shifts.append(shift)
-            if sum(abs(one - shift) <= 1 for one in shifts) >= agree:
+            if sum(abs(own - shift) <= 1 for own in shifts) >= agree:
                 return shift
         elif not shifts and agree > 1:
             return 0  # where more is asked the two rows beside the place must be among them
@@ -250,11 +250,11 @@ def _came_apart(now: View, before: View, row: int, shift: int, most: Motion = MO
         place = row - motion[0]
         if not 0 <= place < len(before.row_steps) or shift_after(before, place):
             continue
-        other = _Votes(now, before, tears_off, motion, by)
+        other = _Votes(now, before, tears_off, motion=motion, shift=by)
         if other.torn < max(_FEWEST_PARTS, 2 * other.whole):
             continue
-        one = _Votes(now, before, stays, motion, by)
-        if one.whole >= max(1, 2 * one.torn):
+        own = _Votes(now, before, stays, motion=motion, shift=by)
+        if own.whole >= max(1, 2 * own.torn):
             return True
     return False
 
@@ -263,9 +263,11 @@ def tears(now: View, before: View, most: Motion = MOST_MOTION) -> list[tuple[int
     """Return (row, shift in pixels) of each new tear; the scene has moved by `most` at most."""
     agree = 1 if most == MOST_MOTION else AGREE
     rows = candidates(now.row_steps, before.row_steps, most[0]) + changes_begin(now, before)
-    found = ((row, shift_after(now, row, agree)) for row in dict.fromkeys(rows))
+    shifts = ((row, shift_after(now, row, agree)) for row in dict.fromkeys(rows))
     return [
-        (row, shift) for row, shift in found if shift and _came_apart(now, before, row, shift, most)
+        (row, shift)
+        for row, shift in shifts
+        if shift and _came_apart(now, before, row, shift, most)
     ]
 
 
