@@ -54,5 +54,5 @@ def verify(
     answer = desk.verify(context.obj, file, signer, unit)
     echo(answer.text)
     for line in answer.more:
-        echo(joined("  ", ["", line]))
+        echo(joined("", ["  ", line]))
     raise typer.Exit(int(answer.code))

@@ -1,6 +1,5 @@
 """Reports that were issued: which edition is current, and which one a sale was made on."""
 
-import json
 import shutil
 from collections.abc import Sequence
 from pathlib import Path
@@ -8,6 +7,7 @@ from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
 from soak.ledger.ledger import Ledger
+from soak.outside import json_of, read_bytes
 
 DATA = "report.json"
 
@@ -26,7 +26,7 @@ def report_of_unit(bench: BenchFolder, ledger: Ledger, unit: str) -> str:
 def read(folder: Path, name: str = DATA) -> dict[str, Any]:
     """Return the data of a folder's report; nothing if there is none that can be read."""
     try:
-        said = json.loads((folder / name).read_text(encoding="utf-8"))
+        said = json_of(read_bytes(folder / name))
     except (OSError, ValueError):
         return {}
     return said if isinstance(said, dict) else {}

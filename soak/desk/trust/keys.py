@@ -9,11 +9,12 @@ from pathlib import Path
 
 from soak.desk.bench_card import own_language
 from soak.errors import UsageError
+from soak.outside import is_file, read_bytes, read_text
 from soak.report.output.checker import checker
 from soak.report.signing.sign import BenchKey, key_from_pem, new_key, typed_key
 from soak.words import Message, joined, just, msg
 
-_FOLDER = "key"
+KEY_FOLDER = "key"
 _PRIVATE = "bench.key"
 _PUBLIC = "bench.pub"
 _KNOWN = "known.keys"
@@ -64,7 +65,7 @@ def make_key(bench: Path, key: BenchKey | None = None) -> BenchKey:
     UsageError
         If the folder cannot be written to, or the key that is there cannot be used.
     """
-    folder = bench / _FOLDER
+    folder = bench / KEY_FOLDER
     key = key or new_key()
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -99,7 +100,7 @@ def show_key(bench: Path) -> Message:
         As `make_key` and `bench_key`.
     """
     key = bench_key(bench) or make_key(bench)
-    folder = bench / _FOLDER
+    folder = bench / KEY_FOLDER
     return joined(
         "\n",
         [
@@ -144,10 +145,10 @@ def bench_key(bench: Path) -> BenchKey | None:
     UsageError
         If it cannot be read, others may read it, or git keeps it.
     """
-    private = bench / _FOLDER / _PRIVATE
+    private = bench / KEY_FOLDER / _PRIVATE
     try:
         mode = private.stat().st_mode
-        pem = private.read_bytes()
+        pem = read_bytes(private)
     except FileNotFoundError:
         return None
     except OSError as fault:
@@ -198,15 +199,15 @@ def known_keys(bench: Path, only: str = "") -> KnownKeys:
         If `only` is neither.
     """
     names: dict[str, Message] = {}
-    others = bench / _FOLDER / _KNOWN
+    others = bench / KEY_FOLDER / _KNOWN
     if others.is_file():
-        for line in others.read_text(encoding="utf-8").splitlines():
+        for line in read_text(others).splitlines():
             key, _, name = line.strip().partition(" ")
             if key:
                 names[key] = just(name) if name else msg("a known bench")
-    own = bench / _FOLDER / _PUBLIC
+    own = bench / KEY_FOLDER / _PUBLIC
     if own.is_file():
-        names[own.read_text().strip()] = _OWN
+        names[read_text(own).strip()] = _OWN
     if not only:
         return KnownKeys(names)
     asked = _given(only)
@@ -217,8 +218,8 @@ def known_keys(bench: Path, only: str = "") -> KnownKeys:
 def _given(only: str) -> str:
     typed = typed_key(only)
     file = Path(only)
-    if not typed and file.is_file():
-        typed = typed_key(file.read_text(encoding="utf-8", errors="replace"))
+    if not typed and is_file(file):
+        typed = typed_key(read_bytes(file).decode("utf-8", "replace"))
     if not typed:
         raise UsageError(
             msg(

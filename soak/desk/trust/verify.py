@@ -1,19 +1,20 @@
 """Verify a file that goes with a sale: which unit it is about, whole and signed by whom, or not."""
 
 import hashlib
-import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import JOURNAL
+from soak.desk.trust.belongings import soak_faults
 from soak.desk.trust.keys import KnownKeys, known_keys
+from soak.desk.trust.sealed_folder import MANIFEST, check_listed, is_manifest, read_manifest
 from soak.desk.trust.since import since
-from soak.desk.trust.unit_export import MANIFEST
 from soak.errors import ExitCode, JournalError, UsageError
 from soak.journal import open_evidence
 from soak.names import named
+from soak.outside import is_file, is_folder, json_of, read_bytes
 from soak.report.output.files import DATA, json_text
 from soak.report.output.privacy import is_masked_of
 from soak.report.signing.particulars import Particulars, particulars_in
@@ -28,6 +29,8 @@ from soak.report.signing.sign import (
 from soak.report.signing.token import Told, told
 from soak.words import Message, joined, just, msg
 
+MOST_JOURNAL_BYTES = 4 << 30
+"""A larger journal is not looked at, B. Own choice: a week of pictures takes less."""
 _PICTURES = (".png", ".jpg", ".jpeg")
 
 
@@ -50,12 +53,15 @@ class _Read:
         What it says it is; nothing is proved of that yet.
     code : Told or None
         What the code of a picture says.
+    wrong : sequence of Message
+        Of a sealed folder: what in it is whole, and not what its own journals recorded.
     """
 
     file: Path
     content: bytes
     said: Particulars
     code: Told | None = None
+    wrong: Sequence[Message] = ()
 
 
 def verify(bench: Path, name: str, key: str = "", unit: str = "") -> Checked:
@@ -73,11 +79,9 @@ def verify(bench: Path, name: str, key: str = "", unit: str = "") -> Checked:
     UsageError
         If it cannot be read, or is of no kind that soak signs.
     """
-    file = Path(name)
-    if file.is_dir() and (file / JOURNAL).is_file():
-        file = file / JOURNAL
+    file = _meant(Path(name))
     try:
-        content = file.read_bytes()
+        content = read_bytes(file, MOST_JOURNAL_BYTES)
     except OSError as fault:
         raise UsageError(
             msg("{file}: cannot be read: {why}", file=str(file), why=str(fault.strerror))
@@ -94,6 +98,24 @@ def verify(bench: Path, name: str, key: str = "", unit: str = "") -> Checked:
     except JournalError as fault:
         return _failing(read, msg("CHANGED or damaged: {why}", why=fault.told), ExitCode.FAILED)
     return _passing(bench, read, signer, known, unit=unit)
+
+
+def _meant(path: Path) -> Path:
+    """Return the file that speaks for a folder: the list of a sealed one, the journal of a soak."""
+    if not is_folder(path):
+        return path
+    for name in (MANIFEST, JOURNAL):
+        if is_file(path / name) or (path / name).is_symlink():
+            return path / name
+    raise UsageError(
+        msg(
+            "{path}: is neither the folder of a soak nor a sealed one: it has no {journal} and no "
+            "{manifest}",
+            path=str(path),
+            journal=JOURNAL,
+            manifest=MANIFEST,
+        )
+    )
 
 
 def _failing(read: _Read, what: Message, code: ExitCode) -> Checked:
@@ -116,7 +138,10 @@ def _passing(bench: Path, read: _Read, signer: Signed, known: KnownKeys, *, unit
         codes.append(ExitCode.INCOMPLETE)
     if read.code is not None:
         whole = msg("only its code is signed, compare by eye what that says: {it}", it=whole)
-    more = [*_lines(read.said)]
+    if read.wrong:
+        whole = msg("{whole}; and not all of it is what was recorded:", whole=whole)
+        codes.append(ExitCode.INCOMPLETE)
+    more = [*read.wrong, *_lines(read.said)]
     if unit:
         told_of_unit, code = _of_unit(read.said, unit)
         more.append(told_of_unit)
@@ -164,7 +189,7 @@ def _read(file: Path, content: bytes) -> _Read:
     if ending in (".html", ".pdf"):
         return _Read(file, content, particulars_in(content))
     if ending == ".json":
-        return _Read(file, content, Particulars.of_data(_object(content)))
+        return _of_data(file, content)
     if ending == ".sqlite":
         return _Read(file, content, _of_journal(file))
     if ending in _PICTURES:
@@ -178,19 +203,26 @@ def _read(file: Path, content: bytes) -> _Read:
     )
 
 
+def _of_data(file: Path, content: bytes) -> _Read:
+    data = read_manifest(content)
+    sealed = file.name == MANIFEST or is_manifest(data)
+    wrong = check_listed(file, data) if sealed else ()
+    return _Read(file, content, Particulars.of_data(data), wrong=wrong)
+
+
 def _of_journal(file: Path) -> Particulars:
     """Return what the report beside a journal says, else what the journal's own header says."""
     report = file.parent / DATA
     if report.is_file():
-        return Particulars.of_data(_object(report.read_bytes()))
+        return Particulars.of_data(_object(read_bytes(report)))
     unit = open_evidence(file).header.unit
     return Particulars(unit=unit.tag, model=unit.model, serial=unit.serial)
 
 
 def _object(content: bytes) -> Mapping[str, Any]:
     try:
-        data = json.loads(content)
-    except (ValueError, RecursionError):
+        data = json_of(content)
+    except ValueError:
         return {}
     return data if isinstance(data, dict) else {}
 
@@ -214,8 +246,6 @@ def _signer(read: _Read, known: KnownKeys) -> Signed:
     if ending == ".sqlite":
         return _journal(file, content)
     signed = _data(content) if ending == ".json" else check_file(content)
-    if file.name == MANIFEST:
-        _listed(file, json.loads(content))
     if read.said.key and read.said.key != signed.fingerprint:
         raise Changed(
             msg(
@@ -241,26 +271,10 @@ def _signer_of_code(code: Told, known: KnownKeys) -> Signed:
     return Signed(whole)
 
 
-def _listed(manifest: Path, data: dict[str, Any]) -> None:
-    """Check that every file an exported folder lists is there and whole, and no other is."""
-    folder = manifest.parent
-    files = data["files"]
-    for name, digest in files.items():
-        file = folder / name
-        if not file.is_file():
-            raise Changed(msg("{name} is gone", name=name))
-        if hashlib.sha256(file.read_bytes()).hexdigest() != digest:
-            raise Changed(msg("{name} is not what was sealed", name=name))
-    there = {file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file()}
-    more = sorted(there - files.keys() - {MANIFEST})
-    if more:
-        raise Changed(msg("{more} was added", more=more[0]))
-
-
 def _data(content: bytes) -> Signed:
     """Check data: what it says and how it is written; a moved blank is a change too."""
     try:
-        data = json.loads(content)
+        data = json_of(content)
     except ValueError:
         raise Changed(msg("is not JSON any more")) from None
     if not isinstance(data, dict):
@@ -273,16 +287,19 @@ def _data(content: bytes) -> Signed:
 
 def _journal(file: Path, content: bytes) -> Signed:
     """Check a journal: its chain and seal, and that a signed report beside it names its hash."""
+    evidence = open_evidence(file)
+    wrong = [fault.told for fault in soak_faults(evidence)]
+    if wrong:
+        raise Changed(joined("\n  ", wrong))
     report = file.parent / DATA
     if report.is_file():
         data = report.read_bytes()
         signed = _data(data)
-        seals = {soak.get("seal_sha256") for soak in json.loads(data).get("soaks", [])}
+        seals = {soak.get("seal_sha256") for soak in json_of(data).get("soaks", [])}
         if hashlib.sha256(content).hexdigest() not in seals:
             raise Changed(msg("is not the journal that {report} was made from", report=str(report)))
-        open_evidence(file)
         return signed
-    if open_evidence(file).seal is None:
+    if evidence.seal is None:
         raise NotSigned(msg("is not sealed: the soak runs or was cut off"))
     raise NotSigned(
         msg("is whole by its own seal, and no {data} beside it vouches for that", data=DATA)

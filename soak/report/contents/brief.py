@@ -22,6 +22,7 @@ def brief(report: Report) -> Sequence[Told]:
         *_asked(report, _untested(report)),
         Told(msg("What came from others or by hand"), report.from_others),
         Told(msg("Electrical safety"), (sentence(report.safety.in_short),)),
+        Told(msg("Photographs"), tuple(photographs(report))),
         Told(msg("Is it genuine?"), (facts.signed(report), facts.how_to_check(report))),
     )
     return [part for part in told if part.entries]
@@ -42,6 +43,13 @@ def _asked(report: Report, untested: Iterable[Message]) -> Sequence[Told]:
         Told(msg("What was NOT tested"), tuple(untested) or (nothing,)),
         Told(msg("Known defects and limits"), report.known_limits),
     )
+
+
+def photographs(report: Report) -> Iterator[Message]:
+    """Say what the photographs show that go with the report."""
+    shown = [photograph.what for photograph in report.photographs if not photograph.problem]
+    if shown:
+        yield joined("; ", shown)
 
 
 def _unit(report: Report) -> Iterator[Message]:

@@ -17,7 +17,7 @@ import segno
 from soak.charts.words import shortened
 from soak.language import Language, language
 from soak.report.contents import facts
-from soak.report.contents.brief import briefest, cut
+from soak.report.contents.brief import briefest, cut, photographs
 from soak.report.contents.spoken import spoken
 from soak.report.model import Report
 from soak.report.output.typeset import NotSet, fitted, own_words, set_pictures
@@ -248,5 +248,7 @@ def _text(report: Report, speaks: Language, most: int, longest: int) -> str:
     )
     last = (_CAUTION, edition, facts.signed(report), facts.how_to_check(report))
     tested_by = joined(", ", [issuer.bench, issuer.address, report.performed])
-    lines += ["", short(sentence(report.safety.in_short)), short(tested_by)]
+    told_of_photographs = [msg("Photographs: {what}", what=what) for what in photographs(report)]
+    vouched = (sentence(report.safety.in_short), *told_of_photographs, tested_by)
+    lines += ["", *map(short, vouched)]
     return "\n".join([*lines, *map(speaks.say, last)]) + "\n"
