@@ -70,7 +70,7 @@ def _overview(bench_path: Path, *, as_json: bool) -> str:
         room = _COLUMNS - len(begins) - 2
         fits = shorten(reason, room, placeholder="…") if room > _SAYS_SOMETHING else ""
         shown.append(f"{begins}  {fits}".rstrip())
-    return "\n".join(shown)
+    return joined("\n", shown)
 
 
 def _one(evidence: JournalEvidence, *, as_json: bool) -> str:

@@ -16,7 +16,7 @@ from soak.errors import UsageError
 from soak.ledger.ledger import Ledger
 from soak.report.output.files import json_text
 from soak.report.signing.sign import sign_data
-from soak.words import msg
+from soak.words import joined, msg
 
 MANIFEST = "manifest.json"
 _LEFT_OUT = ("inbox",)
@@ -54,7 +54,7 @@ def export_unit(bench_path: Path, unit: str, into: str) -> str:
     lines += [f"MIND: {soak_id} is in the ledger and its folder is gone" for soak_id in missing]
     if key is None:
         lines.append("not signed: this bench has no key; make one with `soak key`")
-    return "\n".join(lines)
+    return joined("\n", lines)
 
 
 def _copy_all(bench: BenchFolder, ledger: Ledger, tag: str, folder: Path) -> list[str]:
