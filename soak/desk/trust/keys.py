@@ -8,7 +8,7 @@ from soak.outside import is_file, read_bytes, read_text
 from soak.report.signing.sign import BenchKey, key_from_pem, new_key, short_key
 from soak.words import msg
 
-_FOLDER = "key"
+KEY_FOLDER = "key"
 _PRIVATE = "bench.key"
 _PUBLIC = "bench.pub"
 _KNOWN = "known.keys"
@@ -23,7 +23,7 @@ def make_key(bench: Path) -> str:
     UsageError
         If there is one already, or the folder cannot be written to.
     """
-    folder = bench / _FOLDER
+    folder = bench / KEY_FOLDER
     private = folder / _PRIVATE
     if private.exists():
         raise UsageError(
@@ -64,7 +64,7 @@ def bench_key(bench: Path) -> BenchKey | None:
     UsageError
         If it cannot be read, or others may read it.
     """
-    private = bench / _FOLDER / _PRIVATE
+    private = bench / KEY_FOLDER / _PRIVATE
     try:
         mode = private.stat().st_mode
         pem = read_bytes(private)
@@ -95,10 +95,10 @@ def known_keys(bench: Path, more: str = "") -> dict[str, str]:
         If `more` is neither.
     """
     keys: dict[str, str] = {}
-    own = bench / _FOLDER / _PUBLIC
+    own = bench / KEY_FOLDER / _PUBLIC
     if own.is_file():
         keys[read_text(own).strip()] = "this bench"
-    others = bench / _FOLDER / _KNOWN
+    others = bench / KEY_FOLDER / _KNOWN
     if others.is_file():
         for line in read_text(others).splitlines():
             key, _, name = line.strip().partition(" ")

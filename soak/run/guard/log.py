@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.errors import JournalError
+from soak.journal.kept import plain_content
 from soak.outside import json_of
 from soak.records import Json, canonical_json
 from soak.words import msg
@@ -121,15 +122,9 @@ def read_log(folder: Path) -> Sequence[Entry]:
         If a line before the last was changed or is missing.
     """
     path = folder / FILE
-    try:
-        data = path.read_bytes()
-    except FileNotFoundError:
+    if not path.exists() and not path.is_symlink():
         return []
-    except OSError as fault:
-        raise JournalError(
-            msg("{path}: cannot be read: {why}", path=str(path), why=str(fault.strerror))
-        ) from None
-    return _parse(path, data)[0]
+    return _parse(path, plain_content(path))[0]
 
 
 def check_log(folder: Path, told: Json) -> None:
