@@ -53,7 +53,7 @@ def read(source: str) -> list[int]:
     return [
         line
         for name, owner, line in calls(source)
-        if name in READS and owner not in ("", "tomllib") or (name == "open" and owner == "")
+        if (name in READS and owner not in ("", "tomllib")) or (name == "open" and owner == "")
     ]
 
 
