@@ -116,7 +116,7 @@ class Mistakes:
             wrong = []
             mistakes = []
             for entry in fault.errors(include_url=False):
-                place = tuple(step for step in entry["loc"] if not _is_tag(step))
+                place = tuple(_steps(entry["loc"], data))
                 wrong.append(place)
                 mistakes += _told(kind, {**entry, "input": _written(data, place)}, place, at)
             self._found += _without_misspelt(mistakes)
@@ -184,6 +184,15 @@ def _written(data: Any, place: Place) -> Any:
         except (TypeError, LookupError):
             return None
     return data
+
+
+def _steps(loc: Place, data: Any) -> Iterator[int | str]:
+    """Yield the steps of a place without pydantic's own tags; a key may look like one."""
+    for step in loc:
+        is_key = isinstance(data, dict) and step in data
+        if is_key or not _is_tag(step):
+            yield step
+            data = _written(data, (step,))
 
 
 def _is_tag(step: int | str) -> bool:

@@ -51,7 +51,7 @@ def _unsaid(bench: Path) -> list[Message]:
             sheets.append(fault.told)
             continue
         lines = [f"{key} =    # true or false: {MUST_SAY[key]}" for key in silent]
-        sheets += ["\n".join([f"# {file.relative_to(bench)}", *lines])] if silent else []
+        sheets += [joined("\n", [f"# {file.relative_to(bench)}", *lines])] if silent else []
     return [_part(msg("Model sheets that leave something unsaid"), sheets)] if sheets else []
 
 
@@ -64,8 +64,8 @@ def _wear(bench: Path) -> list[Message]:
 
 
 def _serial(port: FoundPort) -> str:
-    lines = (port.name, port.note, port.switch_toml, port.probe_toml)
-    return "\n".join(line for line in lines if line)
+    entries = [*port.switch_toml.split("\n"), *port.probe_toml.split("\n")]
+    return joined("\n", [port.name, port.note, *entries])
 
 
 def _cameras(snapshots: str) -> list[Message]:

@@ -28,7 +28,7 @@ from soak.measure.stick.carried import Pack
 from soak.outside import is_folder, read_bytes
 from soak.quantities import show_bytes
 from soak.rules.core.verdict import Finding, Verdict
-from soak.words import Tell, msg, sentence
+from soak.words import Tell, joined, msg, sentence
 
 _CODES: Mapping[Verdict, ExitCode] = {
     Verdict.MET: ExitCode.DONE,
@@ -90,7 +90,7 @@ def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str
     judged = sentence(finding.why) if finding.why else finding.because
     lines = [*minds, *_lines(carried.pack, carried.came), f"{finding.verdict.value}: {judged}"]
     job = f"the job is {graded.judgement.grade}: {graded.judgement.reason}"
-    return "\n".join([*lines, f"on record as {soak_id}; {job}"]), code
+    return joined("\n", [*lines, f"on record as {soak_id}; {job}"]), code
 
 
 def _look(

@@ -28,6 +28,7 @@ from soak.run.plan import Plan, StretchPlan, Wanted, make_plan
 from soak.run.script import Script, find_script, read_script
 from soak.statistics.bounds import rate_at_most, share_at_most
 from soak.statistics.screening import SOURCE, strength_of_cycles, strength_of_steady_heat
+from soak.words import joined
 
 _TOLD: Json = {
     "switch": {"channel": "", "sets_voltage": True},
@@ -114,7 +115,7 @@ def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: b
     heat = _heat(shown)
     if as_json:
         return json.dumps(_data(script, plan, shown, heat), indent=2, allow_nan=False)
-    return "\n".join(_lines(script, plan, shown, heat, named=bool(fixture)))
+    return joined("\n", _lines(script, plan, shown, heat, named=bool(fixture)))
 
 
 def _unnamed_model(script: Script) -> ModelSheet:

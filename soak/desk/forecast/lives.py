@@ -78,7 +78,7 @@ def lives(
             watched, fit, read_hours(age, "--age"), window=read_hours(window, "--window"), data=data
         )
     lines += _compared(table, data)
-    return json.dumps(data, indent=2, allow_nan=False) if as_json else "\n".join(lines)
+    return json.dumps(data, indent=2, allow_nan=False) if as_json else joined("\n", lines)
 
 
 def _fit(watched: Sequence[Life]) -> tuple[Weibull | None, str]:

@@ -29,7 +29,7 @@ from soak.judge.before.saw import Measures, saw
 from soak.judge.before.words import seen as seen_words
 from soak.ledger.jobs import INTAKE
 from soak.run.script import script_from
-from soak.words import Amount, Tell, counted, msg
+from soak.words import Amount, Tell, counted, joined, msg
 
 _FILE = "soak intake"
 _STARTS = 10
@@ -132,10 +132,11 @@ def told(seen: Sequence[Failures], complaint: str, tag: str) -> str:
         time=time,
     )
     moved = _of_worst(seen)
-    lines = [f"complaint: {complaint}", at_rest, *map(seen_words, moved)]
+    said = msg("complaint: {complaint}", complaint=complaint)
+    lines = [said, at_rest, *map(seen_words, moved)]
     if not events and not any(move.events for move in moved):
-        lines.append("the fault did not come: a repair cannot be measured against it")
-    return "\n".join(f"{tag}  {line}" for line in lines)
+        lines.append(msg("the fault did not come: a repair cannot be measured against it"))
+    return joined("\n", [joined("  ", [tag, line]) for line in lines])
 
 
 def _of_worst(seen: Sequence[Failures]) -> list[Failures]:

@@ -80,7 +80,7 @@ def wiggle(
     code = run_script(bench_path, script, [unit], seed=seed, may_sleep=True)
     tag = open_ledger(bench_path).find_unit(read_order(unit).unit).tag
     for soak in new_soaks(bench, before, tag):
-        said("\n".join(by_movement(open_evidence(bench.find_soak(soak)))))
+        said(joined("\n", by_movement(open_evidence(bench.find_soak(soak)))))
     return code
 
 

@@ -34,21 +34,19 @@ def compare_soaks(bench_path: Path, one: str, other: str, *, as_json: bool) -> s
     if folders[0] == folders[1]:
         raise UsageError(msg("{one} and {other} are the same soak; name two", one=one, other=other))
     left, right = (open_evidence(folder) for folder in folders)
-    lines = compare(left, right)
+    compared = compare(left, right)
     if as_json:
-        return json.dumps([asdict(line) for line in lines], indent=2)
+        return json.dumps([asdict(line) for line in compared], indent=2)
     head = Line(NOTHING_SAID, just(folders[0].name), just(folders[1].name))
     rows = [
         tuple(map(spoken, (line.what, line.one, line.other, _says(line))))
-        for line in (head, *lines)
+        for line in (head, *compared)
     ]
     widths = [max(len(row[at]) for row in rows) for at in range(3)]
-    return "\n".join(
-        "  ".join(
-            [*(cell.ljust(w) for cell, w in zip(row[:3], widths, strict=True)), row[3]]
-        ).rstrip()
-        for row in rows
+    lines = (
+        [*(cell.ljust(w) for cell, w in zip(row[:3], widths, strict=True)), row[3]] for row in rows
     )
+    return joined("\n", ["  ".join(cells).rstrip() for cells in lines])
 
 
 def _says(line: Line) -> Message:

@@ -57,7 +57,7 @@ def heat(bench_path: Path, soak: str, *, as_json: bool) -> str:
         lines += [f"  {_cooling(cooled[name])}"]
         lines += [f"  {line}" for line in _at_rated(course, name, ends[name])]
         lines += [f"  {line}" for line in _beside(course, name, ends[name])]
-    return "\n".join([*lines, *_cycles(cycles), *_drawn(course)])
+    return joined("\n", [*lines, *_cycles(cycles), *_drawn(course)])
 
 
 def true_temperature(shown: float, emissivity: str, room: float, set_to: float) -> str:
@@ -84,7 +84,7 @@ def true_temperature(shown: float, emissivity: str, room: float, set_to: float) 
     lines += [f"an error of 1 K in the reading is {grows:.2g} K in truth"]
     if low < infrared.LEAST_EMISSIVITY:
         lines += ["shiny metal mirrors the room: stick paper tape on it, wait a minute, read that"]
-    return "\n".join(lines)
+    return joined("\n", lines)
 
 
 def _emissivity(text: str) -> tuple[float, float]:

@@ -74,7 +74,7 @@ def export_soak(bench_path: Path, soak: str, folder: str, form: str) -> str:
     if form not in writers:
         raise UsageError(msg("--as {form}: there is csv and parquet", form=form))
     evidence = open_evidence(BenchFolder(bench_path).find_soak(soak))
-    return "\n".join(map(str, writers[form](evidence, Path(folder))))
+    return joined("\n", map(str, writers[form](evidence, Path(folder))))
 
 
 def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json, list[Message]]:

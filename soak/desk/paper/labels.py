@@ -8,7 +8,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import FixtureError, UsageError
 from soak.report.output.slips import label
-from soak.words import msg
+from soak.words import joined, msg
 
 _SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*mm)?")
 
@@ -37,7 +37,7 @@ def make_label(bench_path: Path, unit: str, size: str) -> str:
     files = (folder / f"{entry.tag}.png", folder / f"{entry.tag}.pdf")
     for file, content in zip(files, (slip.png, slip.pdf), strict=True):
         file.write_bytes(content)
-    return "\n".join(map(str, files))
+    return joined("\n", map(str, files))
 
 
 def _size(text: str) -> tuple[float, float]:

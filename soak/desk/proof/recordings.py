@@ -19,6 +19,7 @@ from soak.measure.video.lookthrough import Look, Shown, look_over
 from soak.measure.video.watcher import WatcherSettings
 from soak.outside import is_file, read_bytes
 from soak.roles import Picture
+from soak.visible import harmless
 from soak.words import Amount, Tell, joined, msg
 
 TOLD_EVERY_S = 2.0
@@ -120,7 +121,7 @@ class Found:
         spans = [span for span in (*self.look.spans, *self.look.faults) if span.kind in KINDS]
         for span in sorted(spans, key=lambda shown: shown.from_s):
             first, last = frames_of(span, most)
-            yield self.clip, first, last, KINDS[span.kind]
+            yield harmless(self.clip), first, last, KINDS[span.kind]
 
 
 def frames_of(span: Shown, most: int) -> tuple[int, int]:
@@ -264,7 +265,7 @@ def _span(span: Shown, look: Look) -> dict[str, object]:
 
 def as_text(found: Sequence[Found]) -> str:
     """Return it for people."""
-    return "\n".join(line for recording in found for line in _lines(recording))
+    return joined("\n", [line for recording in found for line in _lines(recording)])
 
 
 def _lines(found: Found) -> Iterator[str]:
@@ -273,7 +274,7 @@ def _lines(found: Found) -> Iterator[str]:
     rate = f", {look.rate_hz:.3f} a second" if look.rate_hz else ""
     rate += f" ({nominal})" if nominal is not None and nominal.denominator > 1 else ""
     counts = f"{look.lost} lost, {look.repeated} exact repeats"
-    yield f"{found.clip}: {look.pictures} pictures{rate}; {counts}"
+    yield joined(": ", [found.clip, f"{look.pictures} pictures{rate}; {counts}"])
     yield f"  {'what':<12}{'first':>9}{'last':>9}{'from':>12}{'for':>12}"
     for span in (*look.spans, *look.faults):
         first, last = frames_of(span, max(look.pictures - 1, 0))

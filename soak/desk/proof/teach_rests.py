@@ -95,7 +95,7 @@ def _told(rests: Rests) -> str:
         for key, seen_s in rests_s.items()
         if seen_s > least[key]
     ]
-    return "\n".join(said) or "# nothing to say: it never stood still, and was never black"
+    return joined("\n", said) or "# nothing to say: it never stood still, and was never black"
 
 
 def _in_words(rests: Rests) -> Iterator[Message]:
