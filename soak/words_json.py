@@ -18,6 +18,7 @@ from soak.words import (
     Phrase,
     Said,
     Stated,
+    Table,
 )
 
 _VALUES: Mapping[str, type[Any]] = {
@@ -55,6 +56,9 @@ def _saying(message: Message) -> Mapping[str, Any]:
         return {"phrase": saying.one, "values": values, **counted}
     if isinstance(saying, Joined):
         return {"joined": [as_plain(part) for part in saying.parts], "between": saying.between}
+    if isinstance(saying, Table):
+        rows = [[as_plain(cell) for cell in row] for row in saying.rows]
+        return {"table": rows, "right": sorted(saying.right)}
     return {"begun": as_plain(saying.told), "end": saying.end}
 
 
@@ -81,6 +85,9 @@ def _of(data: Any) -> Said:
         return Message(Phrase(data["phrase"], values, many, data.get("number", 1.0)))
     if "joined" in data:
         return Message(Joined(tuple(map(_of, data["joined"])), data["between"]))
+    if "table" in data:
+        rows = tuple(tuple(map(_of, row)) for row in data["table"])
+        return Message(Table(rows, frozenset(data["right"])))
     if "begun" in data:
         return Message(Begun(_of(data["begun"]), data["end"]))
     [(name, given)] = data.items()

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from soak.bench.rtnetlink import LOOPBACK, Interface, interfaces, mode_of
 from soak.bench.serial.names import Adapter, plugged_in
+from soak.words import NOTHING_SAID, Amount, Message, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +24,7 @@ class FoundPort:
         Device, `VID:PID`, serial number, socket.
     name : str
         How a fixture should name it.
-    note : str
+    note : Message
         What to mind, one sentence; empty if nothing.
     switch_toml, probe_toml : str
         Entries to paste into a fixture and adapt.
@@ -31,7 +32,7 @@ class FoundPort:
 
     adapter: Adapter
     name: str
-    note: str
+    note: Message
     switch_toml: str
     probe_toml: str
 
@@ -40,7 +41,7 @@ class FoundPort:
 class FoundNetworkPort:
     """A network port of this computer, with the lines to paste into a fixture."""
 
-    description: str
+    description: Message
     toml: str
 
 
@@ -98,15 +99,17 @@ def find_network_ports(there: Mapping[str, Interface] | None = None) -> list[Fou
 def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
     twins = [other for other in there if other.best_name == adapter.best_name]
     name = adapter.best_name
-    note = ""
+    note = NOTHING_SAID
     if len(twins) > 1:
         name = adapter.device
-        note = (
-            f"{len(twins)} adapters call themselves {adapter.best_name}; this name may swap when "
-            "they are plugged in anew: mark the sockets, or use /dev/serial/by-path"
+        note = msg(
+            "{count} adapters call themselves {name}; this name may swap when they are plugged in "
+            "anew: mark the sockets, or use /dev/serial/by-path",
+            count=len(twins),
+            name=adapter.best_name,
         )
     elif adapter.usb_id and not adapter.serial_number:
-        note = "it has no serial number, so a second one of its kind could be mistaken for it"
+        note = msg("it has no serial number, so a second one of its kind could be mistaken for it")
     quoted = json.dumps(name)
     switch_toml = (
         "[switch]\n"
@@ -131,8 +134,12 @@ def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
 
 def _network_port(one: Interface) -> FoundNetworkPort:
     speed_mbps, duplex = mode_of(one.name) if one.carrier else (None, "")
-    speed = f", {speed_mbps:g} Mb/s {duplex} duplex" if speed_mbps else ""
-    now = "switched off" if not one.up else f"carrier{speed}" if one.carrier else "no carrier"
+    now = msg("switched off")
+    if one.up:
+        now = msg("carrier") if one.carrier else msg("no carrier")
+    if one.up and one.carrier and speed_mbps:
+        speed = Amount(speed_mbps, "Mb/s")
+        now = msg("carrier, {speed} {duplex} duplex", speed=speed, duplex=duplex)
     note = "" if one.up else f"  # switch it on first: ip link set {one.name} up"
     toml = (
         "[network]  # a port that carries nothing else of this computer's\n"
@@ -140,7 +147,10 @@ def _network_port(one: Interface) -> FoundNetworkPort:
         f"interface = {json.dumps(one.name)}{note}\n"
         'port = "network"\n'
     )
-    return FoundNetworkPort(f"{one.name} ({one.address or 'no address'}): {now}", toml)
+    address = one.address or msg("no address")
+    return FoundNetworkPort(
+        msg("{name} ({address}): {now}", name=one.name, address=address, now=now), toml
+    )
 
 
 def _thermometer(file: Path, description: str) -> FoundThermometer:

@@ -11,6 +11,8 @@ import cv2
 from soak.bench.capture.video_device import VideoDevice, video_devices
 from soak.bench.capture.video_stream import Asked, CannotOpen, Frame, Stream, open_stream
 from soak.bench.stick.mounts import Mount, table
+from soak.errors import told_of
+from soak.words import NOTHING_SAID, Message, msg
 
 _LOOKS = 10
 """The first pictures after opening are often black or torn: the snapshot is the last of these."""
@@ -27,7 +29,7 @@ class FoundCamera:
         Where it is and what it calls itself.
     snapshot : bytes
         A JPEG picture of what it sees; empty if none came.
-    trouble : str
+    trouble : Message
         In one sentence why there is no snapshot; empty if there is one.
     toml : str
         Lines for a fixture file.
@@ -35,7 +37,7 @@ class FoundCamera:
 
     device: VideoDevice
     snapshot: bytes
-    trouble: str
+    trouble: Message
     toml: str
 
 
@@ -65,18 +67,19 @@ def find_cameras(snapshots: bool = True) -> Sequence[FoundCamera]:
 
 def _camera(device: VideoDevice, snapshots: bool) -> FoundCamera:
     picture = b""
-    trouble = ""
+    trouble = NOTHING_SAID
     size = None
     if snapshots:
         try:
             stream = open_stream(Asked(device.stable))
         except CannotOpen as fault:
-            trouble = str(fault)
+            trouble = told_of(fault)
         else:
             size = stream.size
             picture = snapshot(stream)
             stream.close()
-            trouble = "" if picture else f"{device.node} opens but delivers no picture"
+            if not picture:
+                trouble = msg("{node} opens but delivers no picture", node=device.node)
     lines = ["[capture]", 'driver = "opencv"', f"source = {json.dumps(device.stable)}"]
     if size is not None:
         lines.append(f"size = [{size[0]}, {size[1]}]")

@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from soak.cli.saying import echo
+from soak.words import indented, message_of
 
 
 def add_to(app: typer.Typer) -> None:
@@ -31,7 +32,7 @@ def verify(
     from soak.desk.trust import verify as desk
 
     outcome = desk.verify(context.obj, file, signer)
-    echo(outcome.text)
+    echo(message_of(outcome.text))
     for line in outcome.more:
-        echo(f"  {line}")
+        echo(indented(line))
     raise typer.Exit(int(outcome.code))

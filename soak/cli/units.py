@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from soak.cli.saying import echo
+from soak.words import Output
 
 app = typer.Typer(
     help="The bench's units over the years: added, mended, opened, sold, back.",
@@ -273,5 +274,5 @@ def export(
     _say(unit_export.export_unit(context.obj, unit, folder))
 
 
-def _say(text: str) -> None:
+def _say(text: Output) -> None:
     echo(text)

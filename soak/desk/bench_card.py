@@ -9,6 +9,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.errors import FixtureError
 from soak.language import codes
 from soak.settings import Settings, checked, read_toml
+from soak.words import msg
 
 
 class Bench(Settings):
@@ -67,7 +68,7 @@ def read_bench(bench: BenchFolder) -> Bench:
     file = bench.path / "bench.toml"
     if not file.is_file():
         return _UNNAMED
-    return checked(Bench, read_toml(file, FixtureError, "bench file"), str(file), FixtureError)
+    return checked(Bench, read_toml(file, FixtureError, msg("bench file")), str(file), FixtureError)
 
 
 def own_language(bench: Path) -> str:

@@ -5,12 +5,12 @@ from pathlib import Path
 
 from soak.desk.units import open_ledger, with_clock
 from soak.errors import UsageError
-from soak.words import joined, msg
+from soak.words import Message, joined, msg
 
 _KINDS = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png"}
 
 
-def photograph(bench: Path, unit: str, name: str, *, what: str, by: str, on: str) -> str:
+def photograph(bench: Path, unit: str, name: str, *, what: str, by: str, on: str) -> Message:
     """Keep a photograph of a unit.
 
     Raises

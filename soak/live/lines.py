@@ -4,10 +4,10 @@ import sys
 from contextlib import suppress
 
 from soak.reader import spoken
-from soak.words import Said
+from soak.words import Output
 
 
-def say_line(told: Said) -> None:
+def say_line(told: Output) -> None:
     """Print a line, in the reader's language."""
     with suppress(OSError):  # a closed terminal ends no soak by itself
         sys.stderr.write(f"{spoken(told)}\n")

@@ -11,6 +11,7 @@ from soak.bench.usb.device import UsbDevice, UsbFault
 from soak.bench.usb.libusb import LibUsb
 from soak.bench.usb.sysfs import SysfsDevices
 from soak.bench.usb.words import speed_name
+from soak.words import Message, joined, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +22,7 @@ class FoundUsb:
     ----------
     name : str
         How a fixture should name it: by its serial number, or by its place if it has a twin.
-    description : str
+    description : Message
         What it is, where it is, and how fast.
     toml : str
         Entries to paste into a fixture and adapt.
@@ -29,7 +30,7 @@ class FoundUsb:
 
     device: UsbDevice
     name: str
-    description: str
+    description: Message
     toml: str
 
 
@@ -57,8 +58,9 @@ def _list() -> Mapping[str, UsbDevice]:
 def _found(device: UsbDevice, plugged: list[UsbDevice]) -> FoundUsb:
     twins = [other for other in plugged if other.best_name == device.best_name]
     name = device.best_name if len(twins) == 1 else device.path
-    speed = "" if device.speed_mbps is None else f", {speed_name(device.speed_mbps)}"
-    what = device.text or ("hub" if device.is_hub else "device")
+    speed = None if device.speed_mbps is None else speed_name(device.speed_mbps)
+    what = device.text or (msg("hub") if device.is_hub else msg("device"))
+    where = msg("{name} at {path}", name=device.best_name, path=device.path)
     note = "" if len(twins) == 1 else f"  # {len(twins)} of a kind: named by its place"
     toml = f'[link]\ndriver = "usb_link"\ndevice = {json.dumps(name)}{note}\nport = "usb1"\n'
     if device.is_hub:
@@ -66,4 +68,4 @@ def _found(device: UsbDevice, plugged: list[UsbDevice]) -> FoundUsb:
             '\n[switch]\ndriver = "hub_port"  # if it switches its ports one by one: prove it\n'
             f'hub = {json.dumps(name)}\nchannel = "1"\n'
         )
-    return FoundUsb(device, name, f"{what}, {device.best_name} at {device.path}{speed}", toml)
+    return FoundUsb(device, name, joined(", ", [what, where, speed]), toml)

@@ -24,7 +24,18 @@ from soak.names import named
 from soak.quantities import parse_duration
 from soak.reader import spoken
 from soak.run.guard.log import Entry, check_log, read_log
-from soak.words import NOTHING_SAID, Amount, Message, Said, joined, message_of, msg
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Data,
+    Message,
+    Output,
+    Said,
+    joined,
+    lines_of,
+    message_of,
+    msg,
+)
 
 _COLUMNS = 60
 _SAYS_SOMETHING = 16
@@ -32,7 +43,7 @@ _SAYS_SOMETHING = 16
 _AROUND_S = 30.0
 
 
-def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> str:
+def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> Output:
     """Return the overview, one soak, or one moment of it."""
     bench = BenchFolder(bench_path)
     if not soak:
@@ -44,36 +55,36 @@ def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> str:
     return _one(evidence, as_json=as_json)
 
 
-def _overview(bench_path: Path, *, as_json: bool) -> str:
+def _overview(bench_path: Path, *, as_json: bool) -> Output:
     """One line a unit, at most 60 columns: tag, newest soak, grade."""
     bench = BenchFolder(bench_path)
     lines = {line.job_id.rpartition("-")[0]: line for line in open_ledger(bench_path).soaks()}
     if as_json:
-        rows = [
+        units = [
             {"tag": tag, "soak": line.soak_id, "grade": line.grade, "reason": line.reason}
             for tag, line in lines.items()
         ]
-        return json.dumps(rows, indent=2)
+        return Data(json.dumps(units, indent=2))
     if not lines:
         return msg("no soak yet; begin one with `soak run`")
-    table = []
+    rows = []
     for tag, line in lines.items():
         there = (bench.reports / line.soak_id / JOURNAL).is_file()
         grade = named(line.grade) if line.grade else msg("journal gone")
         if there and not line.grade:
             grade = msg("runs or was cut off")
-        table.append((tag, spoken(named(line.script)), spoken(grade), line.reason))
-    widths = [max(len(row[at]) for row in table) for at in range(3)]
+        rows.append((tag, spoken(named(line.script)), spoken(grade), line.reason))
+    widths = [max(len(row[at]) for row in rows) for at in range(3)]
     shown = []
-    for *head, reason in table:
+    for *head, reason in rows:
         begins = "  ".join(f"{cell:<{width}}" for cell, width in zip(head, widths, strict=True))
         room = _COLUMNS - len(begins) - 2
         fits = shorten(reason, room, placeholder="…") if room > _SAYS_SOMETHING else ""
         shown.append(f"{begins}  {fits}".rstrip())
-    return "\n".join(shown)
+    return lines_of(shown)
 
 
-def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
+def _one(evidence: JournalEvidence, *, as_json: bool) -> Output:
     header = evidence.header
     faults = events(evidence)
     if as_json:
@@ -83,7 +94,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         ]
         moved = {"moved": moves} if (moves := by_movement_as_data(evidence)) else {}
         plain = {"soak": header.soak_id, "events": rows, **moved}
-        return json.dumps({**plain, **bench_as_data(course_of(evidence))}, indent=2)
+        return Data(json.dumps({**plain, **bench_as_data(course_of(evidence))}, indent=2))
     seal = evidence.seal
     ended = msg("not sealed: it runs, or was cut off (`soak resume`)")
     if seal:
@@ -159,7 +170,7 @@ def _done(entry: Entry) -> Said:
     return msg("power on") if entry.detail["on"] else msg("power off")
 
 
-def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
+def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> Message:
     """Return what every source was seen to be, the readings, and the frames near that time."""
     lines: list[Said] = [msg("at {time}", time=clock(t_s))]
     for source in evidence.header.fixture.wired:

@@ -21,7 +21,7 @@ from soak.report.contents.context import Amendment, Hazard, Opening, ReportConte
 from soak.report.contents.sheet import OF_AN_EDITION, Sheet, gather, renumbered
 from soak.report.output.files import Outputs, ReportFiles, write_report
 from soak.report.signing.token import proof
-from soak.words import joined, msg
+from soak.words import Message, joined, lines_of, msg
 
 
 def write_reports(
@@ -59,7 +59,7 @@ def _vouched_for(how: Outputs, bench: BenchFolder) -> Outputs:
 
 def report_soak(
     bench_path: Path, soak: str, claim: str, how: Outputs, to: Path | None = None
-) -> str:
+) -> Message:
     """Write everything of the report of a job; return where it lies and what to know of it.
 
     A language that `how` leaves empty is the bench's own, else English.
@@ -78,11 +78,12 @@ def report_soak(
     return joined("\n", [*map(str, paths), *missing, *files.told])
 
 
-def details_to_fill_in(bench_path: Path, soak: str) -> str:
+def details_to_fill_in(bench_path: Path, soak: str) -> Message:
     """Write the file that takes what only people know of the job; return where it is."""
     bench = BenchFolder(bench_path)
     header = open_evidence(bench.find_soak(soak)).header
-    return f"{begin_details(bench, header.job_id)}\nfill it in, then run soak report again"
+    file = begin_details(bench, header.job_id)
+    return lines_of([str(file), msg("fill it in, then run soak report again")])
 
 
 def usual_claim(unit: UnitStated) -> str:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from soak.errors import UsageError
 from soak.report.signing.sign import BenchKey, key_from_pem, new_key, short_key
-from soak.words import msg
+from soak.words import Message, lines_of, msg
 
 _FOLDER = "key"
 _PRIVATE = "bench.key"
@@ -14,7 +14,7 @@ _KNOWN = "known.keys"
 """Public keys of other benches, one a line: hexadecimal, then a name."""
 
 
-def make_key(bench: Path) -> str:
+def make_key(bench: Path) -> Message:
     """Make the bench's key.
 
     Raises
@@ -48,10 +48,15 @@ def make_key(bench: Path) -> str:
                 why=str(fault.strerror),
             )
         ) from None
-    return (
-        f"key made: {short_key(key.public)}\n"
-        f"public: {folder / _PUBLIC} (give it to buyers)\n"
-        f"private: {private} (keep a copy in a safe place, show it to nobody)"
+    return lines_of(
+        [
+            msg("key made: {key}", key=short_key(key.public)),
+            msg("public: {file} (give it to buyers)", file=str(folder / _PUBLIC)),
+            msg(
+                "private: {file} (keep a copy in a safe place, show it to nobody)",
+                file=str(private),
+            ),
+        ]
     )
 
 

@@ -16,13 +16,13 @@ from soak.errors import UsageError
 from soak.ledger.ledger import Ledger
 from soak.report.output.files import json_text
 from soak.report.signing.sign import sign_data
-from soak.words import msg
+from soak.words import Message, lines_of, msg
 
 MANIFEST = "manifest.json"
 _LEFT_OUT = ("inbox",)
 
 
-def export_unit(bench_path: Path, unit: str, into: str) -> str:
+def export_unit(bench_path: Path, unit: str, into: str) -> Message:
     """Copy a unit's card, journals, evidence, reports and photographs; seal them by a manifest.
 
     Raises
@@ -50,11 +50,21 @@ def export_unit(bench_path: Path, unit: str, into: str) -> str:
         raise UsageError(
             msg("{folder}: cannot be written: {why}", folder=str(folder), why=str(fault.strerror))
         ) from None
-    lines = [f"{folder}: {len(manifest['files'])} files, sealed by {MANIFEST}"]
-    lines += [f"MIND: {soak_id} is in the ledger and its folder is gone" for soak_id in missing]
+    lines = [
+        msg(
+            "{folder}: {files} files, sealed by {manifest}",
+            folder=str(folder),
+            files=len(manifest["files"]),
+            manifest=MANIFEST,
+        )
+    ]
+    lines += [
+        msg("MIND: {soak} is in the ledger and its folder is gone", soak=soak_id)
+        for soak_id in missing
+    ]
     if key is None:
-        lines.append("not signed: this bench has no key; make one with `soak key`")
-    return "\n".join(lines)
+        lines.append(msg("not signed: this bench has no key; make one with `soak key`"))
+    return lines_of(lines)
 
 
 def _copy_all(bench: BenchFolder, ledger: Ledger, tag: str, folder: Path) -> list[str]:
