@@ -4,7 +4,8 @@ Beside the English that every reader of a record finds, so that a screen which r
 elsewhere, such as that of `soak join`, says it in its reader's language, too.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from typing import Any
 
 from soak.words import (
@@ -19,6 +20,7 @@ from soak.words import (
     Said,
     Stated,
     Table,
+    message_of,
 )
 
 _VALUES: Mapping[str, type[Any]] = {
@@ -36,6 +38,32 @@ def is_said(value: object) -> bool:
         return False
     saying = value.saying
     return not (isinstance(saying, Joined) and all(type(part) is str for part in saying.parts))
+
+
+SAID = "said"
+"""Under this key stands again what a record tells people, so that it can be said in every language;
+who does not know the key reads the English."""
+
+
+def with_said(detail: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return what a record says, and beside it the messages in it as phrases and values."""
+    said = {name: as_plain(value) for name, value in detail.items() if is_said(value)}
+    return {**detail, SAID: said} if said else detail
+
+
+def said_again(detail: Mapping[str, Any], names: Iterable[str]) -> Mapping[str, Any]:
+    """Return what a record says with the messages of those names; else, with their English."""
+    return {**detail, **{name: _again(detail[name], detail.get(SAID), name) for name in names}}
+
+
+def _again(text: str, said: object, name: str) -> Message:
+    if isinstance(text, Message):
+        return text
+    with suppress(ValueError):
+        told = of_plain(said[name]) if isinstance(said, Mapping) and name in said else text
+        if isinstance(told, Message) and told == text:
+            return told
+    return message_of(text)
 
 
 def as_plain(told: Said) -> Any:

@@ -10,10 +10,9 @@ import trio
 from soak.bench.sensor_curves import pt100_degc, type_k_degc
 from soak.errors import BenchFault, told_of
 from soak.marks import COUNTED, LINES, StateSaid, state_of
-from soak.quantities import show_duration
 from soak.records import Reading, State
 from soak.states import BLIND
-from soak.words import Message, msg
+from soak.words import Amount, Message, message_of, msg
 
 PrintedIn = Literal["degC", "degF", "mV", "V", "mA", "A", "mW", "W", "mV type K", "ohm Pt100"]
 """The measurement units an instrument may print in; the last two are those of a bare sensor."""
@@ -191,7 +190,11 @@ async def watched(
             continue
         if not blind and (unreachable or now_s - last_s >= silent_after_s):
             blind = True
-            said = why or f"no reading for {show_duration(silent_after_s)}"
+            said = (
+                message_of(why)
+                if why
+                else msg("no reading for {time}", time=Amount(silent_after_s, "s"))
+            )
             yield state_of(now_s, source, BLIND, StateSaid(why=said), within_s=now_s - last_s)
         if unreachable:
             await trio.sleep(BACK_OFF_S[min(failures, len(BACK_OFF_S) - 1)])

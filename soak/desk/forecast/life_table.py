@@ -128,7 +128,7 @@ def _take(units: dict[str, History], row: Mapping[str, str]) -> None:
         raise ValueError(
             msg(
                 "failed is {value}; write 1 where it failed, 0 where it still worked",
-                value=repr(row['failed']),
+                value=repr(row["failed"]),
             )
         )
     history = units.setdefault(row["unit"], History())
