@@ -360,6 +360,16 @@ def remark(told: Said) -> Message:
     return joined("", ["# ", told])
 
 
+def remarked(line: str, told: Said) -> Message:
+    """Put a remark behind a line of a file that is written in TOML."""
+    return joined("  ", [line, remark(told)])
+
+
+def pasted(*lines: Said) -> Message:
+    """Return lines to paste into a file, each with its end."""
+    return joined("", [lines_of(lines), "\n"])
+
+
 def in_brackets(told: Said) -> Message:
     """Put words in brackets."""
     return joined("", ["(", told, ")"])

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from soak.bench.rtnetlink import LOOPBACK, Interface, interfaces, mode_of
 from soak.bench.serial.names import Adapter, plugged_in
-from soak.words import NOTHING_SAID, Amount, Message, msg
+from soak.words import NOTHING_SAID, Amount, Message, joined, msg, pasted, remarked
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +33,8 @@ class FoundPort:
     adapter: Adapter
     name: str
     note: Message
-    switch_toml: str
-    probe_toml: str
+    switch_toml: Message
+    probe_toml: Message
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ class FoundNetworkPort:
     """A network port of this computer, with the lines to paste into a fixture."""
 
     description: Message
-    toml: str
+    toml: Message
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ class FoundThermometer:
 
     file: str
     description: str
-    toml: str
+    toml: Message
 
 
 def find_serial(adapters: Sequence[Adapter] | None = None) -> list[FoundPort]:
@@ -111,23 +111,27 @@ def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
     elif adapter.usb_id and not adapter.serial_number:
         note = msg("it has no serial number, so a second one of its kind could be mistaken for it")
     quoted = json.dumps(name)
-    switch_toml = (
-        "[switch]\n"
-        'driver = "serial_text"  # or modbus_rtu, scpi_supply\n'
-        f"port = {quoted}\n"
-        "baud = 9600\n"
-        'on = "ON {channel}"  # as the manual of the board says\n'
-        'off = "OFF {channel}"\n'
-        'on_answer = "OK"\n'
-        'off_answer = "OK"\n'
+    switch_toml = pasted(
+        "[switch]",
+        remarked('driver = "serial_text"', msg("or {others}", others="modbus_rtu, scpi_supply")),
+        f"port = {quoted}",
+        "baud = 9600",
+        remarked('on = "ON {channel}"', msg("as the manual of the board says")),
+        'off = "OFF {channel}"',
+        'on_answer = "OK"',
+        'off_answer = "OK"',
     )
-    probe_toml = (
-        "[probe.heatsink]\n"
-        'driver = "serial_lines"  # or modbus_register, scpi_meter, scpi_supply\n'
-        f"port = {quoted}\n"
-        "baud = 9600\n"
-        "pattern = '([+-]?\\d+\\.\\d\\d)'  # the whole line, with as many decimals as it prints\n"
-        'spot = "heatsink"\n'
+    others = "modbus_register, scpi_meter, scpi_supply"
+    probe_toml = pasted(
+        "[probe.heatsink]",
+        remarked('driver = "serial_lines"', msg("or {others}", others=others)),
+        f"port = {quoted}",
+        "baud = 9600",
+        remarked(
+            r"pattern = '([+-]?\d+\.\d\d)'",
+            msg("the whole line, with as many decimals as it prints"),
+        ),
+        'spot = "heatsink"',
     )
     return FoundPort(adapter, name, note, switch_toml=switch_toml, probe_toml=probe_toml)
 
@@ -140,12 +144,13 @@ def _network_port(one: Interface) -> FoundNetworkPort:
     if one.up and one.carrier and speed_mbps:
         speed = Amount(speed_mbps, "Mb/s")
         now = msg("carrier, {speed} {duplex} duplex", speed=speed, duplex=duplex)
-    note = "" if one.up else f"  # switch it on first: ip link set {one.name} up"
-    toml = (
-        "[network]  # a port that carries nothing else of this computer's\n"
-        'driver = "network_port"\n'
-        f"interface = {json.dumps(one.name)}{note}\n"
-        'port = "network"\n'
+    interface = f"interface = {json.dumps(one.name)}"
+    first = msg("switch it on first: ip link set {name} up", name=one.name)
+    toml = pasted(
+        remarked("[network]", msg("a port that carries nothing else of this computer's")),
+        'driver = "network_port"',
+        interface if one.up else remarked(interface, first),
+        'port = "network"',
     )
     address = one.address or msg("no address")
     return FoundNetworkPort(
@@ -158,12 +163,13 @@ def _thermometer(file: Path, description: str) -> FoundThermometer:
     chip = file.parent.resolve()
     steady = chip.parent / "*" if chip.parent.name == "hwmon" else chip
     name = str(steady / file.name)
-    toml = (
-        f"[probe.ambient]  # {description}; only if it measures the unit or the air around it\n"
-        'driver = "number_file"\n'
-        f"file = {json.dumps(name)}\n"
-        "scale = 0.001  # the kernel gives millidegrees\n"
-        'spot = "ambient"\n'
+    only_if = msg("only if it measures the unit or the air around it")
+    toml = pasted(
+        remarked("[probe.ambient]", joined("; ", [description, only_if])),
+        'driver = "number_file"',
+        f"file = {json.dumps(name)}",
+        remarked("scale = 0.001", msg("the kernel gives millidegrees")),
+        'spot = "ambient"',
     )
     return FoundThermometer(name, description, toml)
 

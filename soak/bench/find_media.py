@@ -12,7 +12,7 @@ from soak.bench.capture.video_device import VideoDevice, video_devices
 from soak.bench.capture.video_stream import Asked, CannotOpen, Frame, Stream, open_stream
 from soak.bench.stick.mounts import Mount, table
 from soak.errors import told_of
-from soak.words import NOTHING_SAID, Message, msg
+from soak.words import NOTHING_SAID, Message, msg, pasted, remarked
 
 _LOOKS = 10
 """The first pictures after opening are often black or torn: the snapshot is the last of these."""
@@ -38,7 +38,7 @@ class FoundCamera:
     device: VideoDevice
     snapshot: bytes
     trouble: Message
-    toml: str
+    toml: Message
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ class FoundStick:
 
     folder: str
     name: str
-    toml: str
+    toml: Message
 
 
 def find_cameras(snapshots: bool = True) -> Sequence[FoundCamera]:
@@ -80,12 +80,13 @@ def _camera(device: VideoDevice, snapshots: bool) -> FoundCamera:
             stream.close()
             if not picture:
                 trouble = msg("{node} opens but delivers no picture", node=device.node)
-    lines = ["[capture]", 'driver = "opencv"', f"source = {json.dumps(device.stable)}"]
-    if size is not None:
-        lines.append(f"size = [{size[0]}, {size[1]}]")
-    comment = f"  # {device.name}" if device.name else ""
-    lines[0] += comment
-    return FoundCamera(device, picture, trouble, "\n".join(lines) + "\n")
+    toml = pasted(
+        remarked("[capture]", device.name) if device.name else "[capture]",
+        'driver = "opencv"',
+        f"source = {json.dumps(device.stable)}",
+        "" if size is None else f"size = [{size[0]}, {size[1]}]",
+    )
+    return FoundCamera(device, picture, trouble, toml)
 
 
 def snapshot(stream: Stream) -> bytes:
@@ -137,13 +138,14 @@ def _disk_of(device: str, sysfs: Path) -> Path | None:
 
 def _stick(folder: str, disk: Path) -> FoundStick:
     name = f"{_text(disk / 'device/vendor')} {_text(disk / 'device/model')}".strip()
-    lines = [
-        "[stick]" + (f"  # {name}" if name else ""),
+    ways = msg("{ways}: how data crosses the unit", ways="through, played, carried, stood_in")
+    toml = pasted(
+        remarked("[stick]", name) if name else "[stick]",
         'driver = "folder"',
         f"folder = {json.dumps(folder)}",
-        'path = "bench_only"  # through, played, carried, stood_in: how data crosses the unit',
-    ]
-    return FoundStick(folder, name, "\n".join(lines) + "\n")
+        remarked('path = "bench_only"', ways),
+    )
+    return FoundStick(folder, name, toml)
 
 
 def _text(path: Path) -> str:

@@ -10,7 +10,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import FixtureError, UsageError
 from soak.unsaid import MUST_SAY, unsaid
-from soak.words import Data, Message, in_brackets, joined, lines_of, msg, remark
+from soak.words import Message, in_brackets, joined, lines_of, msg, remark
 
 
 def find(snapshots: str, bench: Path | None = None) -> Message:
@@ -25,23 +25,18 @@ def find(snapshots: str, bench: Path | None = None) -> Message:
         _part(
             msg("Sticks"),
             [
-                lines_of([joined(" ", [stick.folder, in_brackets(stick.name)]), Data(stick.toml)])
+                lines_of([joined(" ", [stick.folder, in_brackets(stick.name)]), stick.toml])
                 for stick in find_sticks()
             ],
         ),
-        _part(
-            msg("USB devices"), [lines_of([usb.description, Data(usb.toml)]) for usb in find_usb()]
-        ),
+        _part(msg("USB devices"), [lines_of([usb.description, usb.toml]) for usb in find_usb()]),
         _part(
             msg("Network ports"),
-            [lines_of([port.description, Data(port.toml)]) for port in find_network_ports()],
+            [lines_of([port.description, port.toml]) for port in find_network_ports()],
         ),
         _part(
             msg("Thermometers"),
-            [
-                lines_of([thermometer.description, Data(thermometer.toml)])
-                for thermometer in find_hwmon()
-            ],
+            [lines_of([thermometer.description, thermometer.toml]) for thermometer in find_hwmon()],
         ),
     ]
     parts += [] if bench is None else [*_unsaid(bench), *_wear(bench)]
@@ -74,12 +69,12 @@ def _wear(bench: Path) -> list[Message]:
 
 
 def _serial(port: FoundPort) -> Message:
-    return lines_of([port.name, port.note, Data(port.switch_toml), Data(port.probe_toml)])
+    return lines_of([port.name, port.note, port.switch_toml, port.probe_toml])
 
 
 def _cameras(snapshots: str) -> list[Message]:
     return [
-        joined("\n", [camera.device.name, _kept(camera, number, snapshots), Data(camera.toml)])
+        joined("\n", [camera.device.name, _kept(camera, number, snapshots), camera.toml])
         for number, camera in enumerate(find_cameras(), 1)
     ]
 

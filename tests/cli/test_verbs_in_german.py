@@ -3,8 +3,10 @@
 import re
 import shutil
 
+import numpy as np
 import pytest
-from typed_bench import TypedBench, typed
+from faulty_clips import jpeg
+from typed_bench import SHEET, TypedBench, typed
 
 ENGLISH = re.compile(
     r"\b(the|of|and|is|are|were|that|which|with|from|not|no|its|they|than|by|on|at least|at most|"
@@ -12,10 +14,12 @@ ENGLISH = re.compile(
 )
 """English words that German has not; `was`, `in`, `so`, `an` and `am` are German, too."""
 AS_THEY_ARE = re.compile(
-    r"soak [a-z-]+( [a-z]+)*|`[^`]*`|--[a-z-]+|[\w./-]*/[\w./-]+|\w+ = .*|\[[\w.]+\]|Gu, Ng, Tang .*|"
-    r"[\w-]+\.(toml|csv|json|sqlite|jpg|mjpeg|mp4)|'[^']*'"
+    r"soak [a-z-]+( [a-z]+)*|`[^`]*`|--[a-z-]+|[\w./-]*/[\w./-]+|Gu, Ng, Tang .*|"
+    r"\w+ = [^#]*|\[[\w.]+\]|[\w-]+\.(toml|csv|json|sqlite|jpg|mjpeg|mp4)|'[^']*'"
 )
 """Commands, options, paths, keys, and what somebody typed stay as they are."""
+TYPED = sorted(re.findall(r'"([^"\n]+)"', SHEET.read_text("utf-8")), key=len, reverse=True)
+"""What a model sheet calls its model, functions, ports and spots."""
 LIVES = "unit,hours,failed,entry,group\n" + "".join(
     f"U{at},{20 + 7 * at},{int(at % 3 > 0)},8,{'AB'[at % 2]}\n" for at in range(36)
 )
@@ -38,27 +42,27 @@ SAID = {
     f"evidence length --lives lives.csv {COSTS}": "mit 90 % Vertrauen",
     f"evidence length --shape 0.5 --scale 900 {COSTS}": "ohne Dauerlauf",
     "script explain overnight --model ferrow-sp-40": "Es kann nicht zeigen:",
-    "script explain brief.toml --fixture left --model ferrow-sp-40": "Wärme, verglichen mit acht",
+    "script explain brief.toml --fixture sim --model ferrow-sp-40": "Wärme, verglichen mit acht",
     "infrared 60 --emissivity 0.1": "in Wahrheit",
-    "heat K1": "Umgebung",
+    "heat K1": "kein Wärmezyklus von mindestens 5 K",
     "find": "Serielle Anschlüsse",
     "show": "bereit",
-    "show K1": "Dauerlauf",
-    "judge K1": "nach Regeln",
+    "show K1": "kein Ereignis des Geräts",
+    "judge K1": "nicht bereit: unvollständig",
     "causes K1": "",
-    "compare K1 K3": "Gerät",
+    "compare K1 K3": "Urteil",
     "unit list": "verkauft",
-    "unit show K2": "Auftrag K2-1 beginnt: gekauft",
-    "unit repair K1 lid --function lid --kind other": "keine Art von Reparatur",
+    "unit show K4": "Auftrag K4-1 beginnt: gekauft",
+    "unit repair K1 lid --function video --kind other": "keine Art von Reparatur",
     "unit sold K2 --where shop": "ist schon verkauft",
-    "unit withdraw K2 1 --because x --by SM": "kam K2 ins Bestandsbuch",
+    "unit withdraw K1 1 --because x --by SM": "kam K1 ins Bestandsbuch",
     "unit wiped K4 --how reset --verified '' --by SM": "wie das Löschen nachgeprüft wurde fehlt",
     "unit opened K4 lid --on 2030-01-01": "der Tag der Öffnung",
     "evidence starts --good 10 --failed 1 --confidence 95": "das Vertrauen ist 95",
     "evidence hours --clean soon": "'soon' ist keine Dauer",
     "evidence lives worse.csv": "keine Zahl",
     "script explain worse.toml": "eine ganze Zahl von 0 bis",
-    "picture night.mjpeg": "1 Bilder",
+    "picture night.mjpeg": "8 Bilder",
     "clip make stick.avi --seconds 1 --rate 5": "Kopieren Sie ihn auf den Stick",
     "key": "Schlüssel gemacht",
 }
@@ -74,15 +78,22 @@ def german(whole_bench, tmp_path_factory):
     bench.write("bench.toml", 'name = "Halle"\nlanguage = "de"\n')
     bench.write("lives.csv", LIVES)
     bench.write("worse.csv", "unit,hours,failed\nU1,soon,1\n")
-    bench.write("worse.toml", 'name = "x"\nnot_after = "1 h"\n[[stretch]]\nname = "a"\n[stretch.power_cycles]\nwarm = -1\n')
+    bench.write(
+        "worse.toml", (bench.path / "scripts" / "brief.toml").read_text().replace("= 2", "= -1")
+    )
     bench.write("brief.toml", (bench.path / "scripts" / "brief.toml").read_text())
-    bench.write("night.mjpeg", bytes.fromhex("ffd8ffd9"))
+    bench.write("night.mjpeg", 8 * jpeg(np.full((72, 128, 3), 90, np.uint8)))
     return bench
 
 
 def left_in_english(text: str) -> dict[str, list[str]]:
     """Return the lines that have English words in them, but for what stays as it is."""
-    plain = {line: AS_THEY_ARE.sub(" ", line) for line in text.splitlines()}
+    plain = {}
+    for line in text.splitlines():
+        plain[line] = line
+        for name in TYPED:
+            plain[line] = re.sub(re.escape(name), " ", plain[line], flags=re.IGNORECASE)
+        plain[line] = AS_THEY_ARE.sub(" ", plain[line])
     return {line: words for line, rest in plain.items() if (words := ENGLISH.findall(rest))}
 
 

@@ -11,7 +11,7 @@ from soak.bench.usb.device import UsbDevice, UsbFault
 from soak.bench.usb.libusb import LibUsb
 from soak.bench.usb.sysfs import SysfsDevices
 from soak.bench.usb.words import speed_name
-from soak.words import Message, joined, msg
+from soak.words import Message, joined, msg, pasted, remarked
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,7 @@ class FoundUsb:
     device: UsbDevice
     name: str
     description: Message
-    toml: str
+    toml: Message
 
 
 def find_usb(devices: Mapping[str, UsbDevice] | None = None) -> list[FoundUsb]:
@@ -61,11 +61,21 @@ def _found(device: UsbDevice, plugged: list[UsbDevice]) -> FoundUsb:
     speed = None if device.speed_mbps is None else speed_name(device.speed_mbps)
     what = device.text or (msg("hub") if device.is_hub else msg("device"))
     where = msg("{name} at {path}", name=device.best_name, path=device.path)
-    note = "" if len(twins) == 1 else f"  # {len(twins)} of a kind: named by its place"
-    toml = f'[link]\ndriver = "usb_link"\ndevice = {json.dumps(name)}{note}\nport = "usb1"\n'
+    entry = f"device = {json.dumps(name)}"
+    place = msg("{count} of a kind: named by its place", count=len(twins))
+    toml = pasted(
+        "[link]",
+        'driver = "usb_link"',
+        entry if len(twins) == 1 else remarked(entry, place),
+        'port = "usb1"',
+    )
     if device.is_hub:
-        toml += (
-            '\n[switch]\ndriver = "hub_port"  # if it switches its ports one by one: prove it\n'
-            f'hub = {json.dumps(name)}\nchannel = "1"\n'
+        prove = msg("if it switches its ports one by one: prove it")
+        switch = pasted(
+            "[switch]",
+            remarked('driver = "hub_port"', prove),
+            f"hub = {json.dumps(name)}",
+            'channel = "1"',
         )
+        toml = joined("\n", [toml, switch])
     return FoundUsb(device, name, joined(", ", [what, where, speed]), toml)
