@@ -31,8 +31,8 @@ def verify(
     """Say whether a file is whole and who signed it."""
     from soak.desk.trust import verify as desk
 
-    outcome = desk.verify(context.obj, file, signer)
-    echo(message_of(outcome.text))
-    for line in outcome.more:
+    answer = desk.verify(context.obj, file, signer)
+    echo(message_of(answer.text))
+    for line in answer.more:
         echo(indented(line))
-    raise typer.Exit(int(outcome.code))
+    raise typer.Exit(int(answer.code))

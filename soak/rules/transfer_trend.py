@@ -1,15 +1,16 @@
 """Reads that came late, and speed that went slowly: what retries hide from the data itself."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
 
 from soak.derive.course import Course
 from soak.derive.events.bouts import placed
-from soak.derive.seeing.coverage import coverage
+from soak.derive.seeing.coverage import Coverage, coverage
 from soak.derive.seen import trace, uninterrupted
-from soak.derive.spans import minus, total_s
+from soak.derive.spans import Span, minus, total_s
 from soak.evidence import Floats
 from soak.records import Requirement
 from soak.rules.core import lacks
@@ -58,35 +59,13 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
     those are, nothing is shown.
     """
     allowed_per_h = need.limit or 0.0
-    doubtful = 0
-    readings = 0
-    covered = []
-    pointers = []
-    watched = []
-    times = []
-    usual_s = 0.0
-    from_s = 0.0
+    reads = _Reads()
     for course in soaks:
-        one = uninterrupted(course, trace(course, need))
-        covered.append(coverage(course, need, one.unseen))
-        if not len(one.t_s):
-            continue
-        usual_s, from_s = usual_and_late_s(one.value)
-        own = one.value - _waited_s(course, need, one.t_s) > from_s
-        late = np.flatnonzero(own)
-        doubtful += int(np.count_nonzero((one.value > from_s) & ~own))
-        readings += len(one.t_s)
-        watched.append(minus(course.windows(need.stretch), one.unseen))
-        times.append([(float(t_s), float(t_s)) for t_s in one.t_s[late]])
-        for at in late:
-            when_s = float(one.t_s[at])
-            took_s = float(one.value[at])
-            what = msg("late read ({time})", time=Amount(took_s, "s"))
-            pointers.append(Pointer(course.header.soak_id, when_s - took_s, when_s, what))
-    number = sum(map(len, times))
-    seen_h = sum(map(total_s, watched)) / 3600
-    if not readings or seen_h <= 0:
-        return not_shown(need, covered[-1].why or msg("no data was read"))
+        reads.take(need, course)
+    number = sum(map(len, reads.late_s))
+    seen_h = sum(map(total_s, reads.watched)) / 3600
+    if not reads.number or seen_h <= 0:
+        return not_shown(need, reads.covered[-1].why or msg("no data was read"))
     confidence = need.confidence or 0.95
     surely_per_h = rate_at_least(number, seen_h, confidence)
     per_h = number / seen_h
@@ -94,7 +73,7 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
         "Late: over median + 10 * 1.4826 * MAD; judged by the one-sided lower bound of the rate, "
         "the upper one stated, both after NIST/SEMATECH e-Handbook 8.4.5.1"
     )
-    often = how_often(need, placed(zip(watched, times, strict=True)))
+    often = how_often(need, placed(zip(reads.watched, reads.late_s, strict=True)))
     margin = allowed_per_h - surely_per_h
     value = Value(per_h, bound_high=often.most_per_h, margin=margin, method=by_bouts(method))
     text = msg(
@@ -102,18 +81,75 @@ def _few_late_reads(need: Requirement, terms: PortTerms, soaks: Sequence[Course]
         counted=_late(number),
         time=Amount(seen_h * 3600, "s"),
         surely=Number(surely_per_h, ".3g"),
-        usual=Amount(usual_s, "s"),
-        late=Amount(from_s, "s"),
+        usual=Amount(reads.usual_s, "s"),
+        late=Amount(reads.from_s, "s"),
     )
-    detail = {"late": number, "doubtful": doubtful, "readings": readings, "late_from_s": from_s}
+    doubtful = reads.doubtful
+    detail = {
+        "late": number,
+        "doubtful": doubtful,
+        "readings": reads.number,
+        "late_from_s": reads.from_s,
+    }
     good = surely_per_h <= allowed_per_h
     if good and rate_at_least(number + doubtful, seen_h, confidence) > allowed_per_h:
         why = joined("; ", [text, _in_doubt(doubtful)])
-        return not_shown(need, why, value, pointers, detail=detail)
+        return not_shown(need, why, value, reads.pointers, detail=detail)
     doubt = sentence(_in_doubt(doubtful)) if doubtful else None
     because = paragraph(sentence(text), doubt, often.told)
     detail.update(often.detail)
-    return settle(need, good, because, value, covered=covered, pointers=pointers, detail=detail)
+    return settle(
+        need,
+        good,
+        because,
+        value,
+        covered=reads.covered,
+        pointers=reads.pointers,
+        detail=detail,
+    )
+
+
+@dataclass(slots=True)
+class _Reads:
+    """The reads of all soaks, and those of them that came late.
+
+    Attributes
+    ----------
+    number, doubtful : int
+        Reads, and late ones that may only have waited for this computer.
+    usual_s, from_s : float
+        Usual duration of the newest soak's, and from which on one was late, s.
+    watched, late_s : list
+        Spans watched and late reads, s, one list each a soak.
+    """
+
+    number: int = 0
+    doubtful: int = 0
+    usual_s: float = 0.0
+    from_s: float = 0.0
+    covered: list[Coverage] = field(default_factory=list)
+    pointers: list[Pointer] = field(default_factory=list)
+    watched: list[list[Span]] = field(default_factory=list)
+    late_s: list[list[Span]] = field(default_factory=list)
+
+    def take(self, need: Requirement, course: Course) -> None:
+        """Add those of a soak."""
+        seen = uninterrupted(course, trace(course, need))
+        self.covered.append(coverage(course, need, seen.unseen))
+        if not len(seen.t_s):
+            return
+        self.usual_s, self.from_s = usual_and_late_s(seen.value)
+        own = seen.value - _waited_s(course, need, seen.t_s) > self.from_s
+        late = np.flatnonzero(own)
+        self.doubtful += int(np.count_nonzero((seen.value > self.from_s) & ~own))
+        self.number += len(seen.t_s)
+        self.watched.append(minus(course.windows(need.stretch), seen.unseen))
+        self.late_s.append([(float(t_s), float(t_s)) for t_s in seen.t_s[late]])
+        for at in late:
+            when_s = float(seen.t_s[at])
+            took_s = float(seen.value[at])
+            what = msg("late read ({time})", time=Amount(took_s, "s"))
+            self.pointers.append(Pointer(course.header.soak_id, when_s - took_s, when_s, what))
 
 
 def _waited_s(course: Course, need: Requirement, t_s: Floats) -> Floats:
