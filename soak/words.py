@@ -192,7 +192,10 @@ class Message(str):
 
 
 class Data(str):
-    """What a program reads: JSON, a table, lines for a file; in no language, so said as it is."""
+    """What is said as it is, in no language: JSON, a table, lines for a file.
+
+    Or words that were said already, and broken into lines as wide as a screen.
+    """
 
     __slots__ = ()
 

@@ -2,18 +2,16 @@
 
 import sys
 
-import typer
-
-from soak.reader import spoken
+from soak.reader import CLEARED, show
 from soak.words import Output
 
 
 def echo(told: Output, *, err: bool = False) -> None:
     """Print what a verb says; data for a program stay as they are."""
-    typer.echo(spoken(told), err=err)
+    show(told, sys.stderr if err else sys.stdout)
 
 
 def progress(told: Output) -> None:
     """Show on a terminal how far it is; an empty text clears the line."""
     if sys.stderr.isatty():
-        sys.stderr.write(f"\r\033[K{spoken(told)}")
+        show(told, before=CLEARED, end="")

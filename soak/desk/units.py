@@ -10,6 +10,7 @@ from typing import Any
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.paper.details import begin_details
 from soak.desk.paper.issued import report_of_unit
+from soak.desk.trust.belongings import photograph_faults
 from soak.errors import LedgerError, told_of
 from soak.frozen.sheet import ModelSheet
 from soak.ledger.entries import CardLine, NeedsAnyway, serial_of
@@ -73,6 +74,10 @@ def card(bench: Path, unit: str, *, as_json: bool) -> Output:
         written=Amount(entry.wear.written_bytes, "B"),
     )
     said = [text for text in (ledger.mistyped(unit), *entry.warnings) if text]
+    said += [
+        msg("MIND: {what}", what=fault.told)
+        for fault in photograph_faults(bench, ledger.photographs(unit))
+    ]
     return joined("\n", [head, *said, table(map(_row, entry.lines)), use])
 
 

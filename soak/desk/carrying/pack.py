@@ -36,7 +36,8 @@ from soak.errors import BenchFault, UsageError, told_of
 from soak.frozen.sheet import ModelSheet
 from soak.measure.stick.carried import MOST_BYTES, STEP_BYTES, Pack, new_pack, said_by_name
 from soak.measure.stick.carried_file import FileLook
-from soak.settings import nearest_name, read_bytes
+from soak.outside import read_bytes
+from soak.settings import nearest_name, read_size
 from soak.words import Amount, Message, Tell, joined, lines_of, msg
 
 PIECE_BYTES = 1 << 22
@@ -153,7 +154,7 @@ def usb_port(sheet: ModelSheet, port: str) -> str:
 
 def _size_bytes(size: str) -> int:
     try:
-        wanted = read_bytes(size)
+        wanted = read_size(size)
     except ValueError as fault:
         raise UsageError(msg("--size: {why}", why=told_of(fault))) from None
     if wanted < STEP_BYTES:
@@ -200,7 +201,7 @@ def _free_of_packs(folder: Path) -> None:
         return
     manifest = None
     with contextlib.suppress(OSError):
-        manifest = read_manifest((there / FILE).read_bytes())
+        manifest = read_manifest(read_bytes(there / FILE))
     whose = (
         msg("the pack {name} of unit {unit}", name=manifest.pack.name, unit=manifest.unit)
         if manifest
