@@ -358,21 +358,6 @@ def indented(told: Said, by: str = "  ") -> Message:
     return joined("", [by, told])
 
 
-def remark(told: Said) -> Message:
-    """Make a remark of a file that is written in TOML."""
-    return joined("", ["# ", told])
-
-
-def remarked(line: str, told: Said) -> Message:
-    """Put a remark behind a line of a file that is written in TOML."""
-    return joined("  ", [line, remark(told)])
-
-
-def pasted(*lines: Said) -> Message:
-    """Return lines to paste into a file, each with its end."""
-    return joined("", [lines_of(lines), "\n"])
-
-
 def in_brackets(told: Said) -> Message:
     """Put words in brackets."""
     return joined("", ["(", told, ")"])

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from soak.bench.rtnetlink import LOOPBACK, Interface, interfaces, mode_of
 from soak.bench.serial.names import Adapter, plugged_in
-from soak.words import NOTHING_SAID, Amount, Message, joined, msg, pasted, remarked
+from soak.pasting import pasted, remarked
+from soak.words import NOTHING_SAID, Amount, Message, joined, msg
 
 
 @dataclass(frozen=True, slots=True)

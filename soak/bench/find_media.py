@@ -12,7 +12,8 @@ from soak.bench.capture.video_device import VideoDevice, video_devices
 from soak.bench.capture.video_stream import Asked, CannotOpen, Frame, Stream, open_stream
 from soak.bench.stick.mounts import Mount, table
 from soak.errors import told_of
-from soak.words import NOTHING_SAID, Message, msg, pasted, remarked
+from soak.pasting import pasted, remarked
+from soak.words import NOTHING_SAID, Message, msg
 
 _LOOKS = 10
 """The first pictures after opening are often black or torn: the snapshot is the last of these."""

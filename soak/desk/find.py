@@ -9,8 +9,9 @@ from soak.bench.usb.find import find_usb
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import FixtureError, UsageError
+from soak.pasting import remark
 from soak.unsaid import MUST_SAY, unsaid
-from soak.words import Message, in_brackets, joined, lines_of, msg, remark
+from soak.words import Message, in_brackets, joined, lines_of, msg
 
 
 def find(snapshots: str, bench: Path | None = None) -> Message:

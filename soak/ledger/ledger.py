@@ -341,10 +341,9 @@ class Ledger(Correcting):
             If the soak is unknown, the demand is withdrawn already, or something is not told.
         """
         with self._store.writing() as connection:
-            when = self._when(connection, None, msg("the day it was withdrawn"))
-            return withdrawing.withdraw(
-                connection, soak_id, demand, because=because, by=by, when=when
-            )
+            at = self._when(connection, None, msg("the day it was withdrawn"))
+            given = {"because": because, "by": by}
+            return withdrawing.withdraw(connection, soak_id, demand, **given, when=at)
 
     def withdrawn(self, job_id: str) -> Sequence[Withdrawn]:
         """Return the demands that were withdrawn in a job."""

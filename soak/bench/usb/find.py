@@ -11,7 +11,8 @@ from soak.bench.usb.device import UsbDevice, UsbFault
 from soak.bench.usb.libusb import LibUsb
 from soak.bench.usb.sysfs import SysfsDevices
 from soak.bench.usb.words import speed_name
-from soak.words import Message, joined, msg, pasted, remarked
+from soak.pasting import pasted, remarked
+from soak.words import Message, joined, msg
 
 
 @dataclass(frozen=True, slots=True)

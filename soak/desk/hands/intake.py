@@ -28,8 +28,9 @@ from soak.journal import open_evidence
 from soak.judge.before.saw import Measures, saw
 from soak.judge.before.words import seen as seen_words
 from soak.ledger.jobs import INTAKE
+from soak.pasting import remark
 from soak.run.script import script_from
-from soak.words import Amount, Message, Output, Tell, counted, joined, lines_of, msg, remark
+from soak.words import Amount, Message, Output, Tell, counted, joined, lines_of, msg
 
 _FILE = "soak intake"
 _STARTS = 10

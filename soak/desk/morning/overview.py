@@ -313,8 +313,9 @@ class _Unit:
         if judgement.because == "failed":
             steps = [just(f"soak judge {name}"), mend(self.unit.tag)]
             bad = sum(finding.verdict.value == "not met" for finding in judgement.findings)
-            return self._of(line, Stage.FAILED, next_=steps, worst=bad)
-        return self._of(line, Stage.INCOMPLETE, **self._open(judgement, newest))
+            return self._of(line, Stage.FAILED, reason=judgement.reason, next_=steps, worst=bad)
+        open_ = self._open(judgement, newest)
+        return self._of(line, Stage.INCOMPLETE, reason=judgement.reason, **open_)
 
     def _of(self, line: SoakLine, stage: Stage, **said: Any) -> Standing:
         given = {"reason": line.reason, "soak_id": line.soak_id, "grade": line.grade, **said}

@@ -10,9 +10,10 @@ from soak.measure.video.coded_picture import read
 from soak.measure.video.coded_run import CodedRun, Told
 from soak.measure.video.coded_watcher import Both, CodedWatcher, decoded
 from soak.measure.video.coded_writer import write_clip
+from soak.pasting import remark
 from soak.roles import Watcher
 from soak.run.script import Script
-from soak.words import Data, Message, Number, Output, Percent, joined, lines_of, msg, remark
+from soak.words import Data, Message, Number, Output, Percent, joined, lines_of, msg
 
 _CHECK = "coded_clip"
 

@@ -14,9 +14,10 @@ from soak.live.lines import say_line
 from soak.measure.video.rests import ENOUGH_S, TIMES_LONGEST, Rests, rests_of
 from soak.measure.video.watcher_settings import WatcherSettings
 from soak.outside import read_bytes
+from soak.pasting import remark
 from soak.roles import Picture
 from soak.settings import checked, read_toml
-from soak.words import Amount, Message, Number, joined, lines_of, msg, remark
+from soak.words import Amount, Message, Number, joined, lines_of, msg
 
 STANDS_FROM_S = 0.45
 """A shorter still is none: the least that is ever said of a freeze, s. Our own choice."""
