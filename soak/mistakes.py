@@ -245,13 +245,13 @@ def _wrong_name(key: str, name: str, kind: Kind) -> Mistake:
     return Mistake(key, no_name(allowed(kind)))
 
 
-def no_name(takes: str) -> Message:
+def no_name(takes: Message) -> Message:
     """Say that something has a name that it cannot have, and what it may be."""
     return msg("is no name that can be given; write {kind}", kind=takes)
 
 
 def _wrong(key: str, kind: Kind | None, entry: Any, error: ValueError | None) -> Mistake:
-    takes = "" if kind is None else allowed(kind)
+    takes = None if kind is None else allowed(kind)
     value = entry["input"]
     if entry["type"] == "missing":
         return Mistake(
@@ -262,8 +262,9 @@ def _wrong(key: str, kind: Kind | None, entry: Any, error: ValueError | None) ->
         own = told_of(error)
         if repr(value) not in own:
             own = msg("is {value}: {why}", value=show(value), why=own)
-        ranged = kind is not None and any(word in takes for word in (" from ", " above ", " to "))
-        return Mistake(key, msg("{why}; it takes {takes}", why=own, takes=takes) if ranged else own)
+        if takes and any(word in takes for word in (" from ", " above ", " to ")):
+            own = msg("{why}; it takes {takes}", why=own, takes=takes)
+        return Mistake(key, own)
     shown = msg("is empty") if value == "" else msg("is {value}", value=show(value))
     words = [word for word in kind.words() if isinstance(word, str)] if kind is not None else []
     nearest = nearest_name(value, words) if isinstance(value, str) else ""

@@ -27,7 +27,7 @@ from soak.cli.saying import echo
 from soak.desk.soaking.guard_told import guard_says
 from soak.outside import is_file
 from soak.reader import of_environment, speak
-from soak.words import joined
+from soak.words import Data, joined
 
 app = typer.Typer(
     name="soak",
@@ -88,7 +88,7 @@ def _how_it_stands(context: typer.Context, bench: Path) -> None:
     from soak.desk.bench_folder import BenchFolder
 
     if not is_file(BenchFolder(bench).ledger):
-        echo(context.get_help())
+        echo(Data(context.get_help()))
         return
     from soak.desk.morning.overview import overview
 

@@ -4,7 +4,7 @@ import re
 
 from soak.errors import UsageError
 from soak.settings import nearest_name
-from soak.words import joined, msg
+from soak.words import Data, joined, msg
 
 _HEAD = """\
 name = "{name}"
@@ -142,7 +142,7 @@ def kinds() -> list[str]:
     return list(_REPAIRS)
 
 
-def proposal(kind: str, port: str = "") -> str:
+def proposal(kind: str, port: str = "") -> Data:
     """Return a script, as TOML, that shows a repair; `port` is the unit's, where one was repaired.
 
     Raises
@@ -165,4 +165,4 @@ def proposal(kind: str, port: str = "") -> str:
             msg("--port {port}: is no name of a port; give it as the model sheet has it", port=port)
         )
     about, make = _REPAIRS[kind]
-    return _HEAD.format(name=f"after {kind}", about=about) + make(port or kind)
+    return Data(_HEAD.format(name=f"after {kind}", about=about) + make(port or kind))
