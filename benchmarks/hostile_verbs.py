@@ -1,7 +1,7 @@
 """All hostile words and files through every verb, not only the share that the tests try.
 
-`.venv/bin/python benchmarks/hostile_verbs.py [VERB ...]`, a verb as it is typed, `"unit add"`. It tells
-what went wrong, and per verb how many were tried and how long that took.
+`.venv/bin/python benchmarks/hostile_verbs.py [VERB ...]`, a verb as it is typed, `"unit add"`. It
+tells what went wrong, and per verb how many were tried and how long that took.
 """
 
 import sys
@@ -11,11 +11,11 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1] / "tests" / "support")]
 
-from hostile_bench import HostileBench
-from hostile_verbs import cases, verbs
-
 
 def main() -> int:
+    from hostile_bench import HostileBench
+    from hostile_verbs import cases, verbs
+
     wanted = sys.argv[1:]
     tried = wrong = 0
     with (
