@@ -51,6 +51,7 @@ def test_verify_takes_any_content_under_any_ending(bench, ending):
 
 
 ONE_IN = 4
+LONGEST_NAME = 255
 PLACES = (
     "bench.toml",
     "fixtures/sim.toml",
@@ -77,7 +78,8 @@ def test_a_file_of_the_bench_may_hold_anything(bench, place):
     """A file that was damaged, swapped or made a pipe is told; no verb breaks over it."""
     wrong = {}
     begins = PLACES.index(place) % ONE_IN
-    for at, (name, file) in enumerate([*bench.files.items()][begins::ONE_IN]):
+    files = [item for item in bench.files.items() if len(str(item[1])) < LONGEST_NAME]
+    for at, (name, file) in enumerate(files[begins::ONE_IN]):
         words = ["evidence", "lives", place] if place == "lives.csv" else READ_BY[at % len(READ_BY)]
         with bench.instead(place, file):
             found = bench.wrongs(words)

@@ -15,9 +15,12 @@ def read_qr(content: bytes) -> str:
     OpenCV has two readers, and each reads squeezed codes that the other does not.
     """
     try:
-        picture = cv2.imdecode(np.frombuffer(content, np.uint8), cv2.IMREAD_GRAYSCALE)
-    except cv2.error:  # it is empty, or says that it is larger than OpenCV decodes
+        return _read(cv2.imdecode(np.frombuffer(content, np.uint8), cv2.IMREAD_GRAYSCALE))
+    except cv2.error:  # it is empty, too small to shrink, or says that it is larger than can be
         return ""
+
+
+def _read(picture: cv2.typing.MatLike | None) -> str:
     if picture is None or picture.size > MOST_PIXELS:
         return ""
     readers = (cv2.QRCodeDetectorAruco(), cv2.QRCodeDetector())
