@@ -9,8 +9,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from soak.bench.registry import drivers
 from soak.bench.rtnetlink import LOOPBACK, Interface, interfaces, mode_of
 from soak.bench.serial.names import Adapter, plugged_in
+from soak.records import Role
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +112,7 @@ def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
     quoted = json.dumps(name)
     switch_toml = (
         "[switch]\n"
-        'driver = "serial_text"  # or modbus_rtu, scpi_supply\n'
+        f'driver = "serial_text"  # or {_others("switch", "serial_text")}\n'
         f"port = {quoted}\n"
         "baud = 9600\n"
         'on = "ON {channel}"  # as the manual of the board says\n'
@@ -120,13 +122,22 @@ def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
     )
     probe_toml = (
         "[probe.heatsink]\n"
-        'driver = "serial_lines"  # or modbus_register, scpi_meter, scpi_supply\n'
+        f'driver = "serial_lines"  # or {_others("probe", "serial_lines")}\n'
         f"port = {quoted}\n"
         "baud = 9600\n"
         "pattern = '([+-]?\\d+\\.\\d\\d)'  # the whole line, with as many decimals as it prints\n"
         'spot = "heatsink"\n'
     )
     return FoundPort(adapter, name, note, switch_toml=switch_toml, probe_toml=probe_toml)
+
+
+def _others(role: Role, shown: str) -> str:
+    """Name the other drivers of a role that speak over a serial port, as a fixture names them."""
+    return ", ".join(
+        kind
+        for (own, kind), driver in drivers().items()
+        if own == role and kind != shown and "baud" in driver.settings.model_fields
+    )
 
 
 def _network_port(one: Interface) -> FoundNetworkPort:
