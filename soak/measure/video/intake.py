@@ -1,7 +1,7 @@
 """Take in pictures: refuse what is no picture, spot repeats, decide which need decoding.
 
 Decoding is the cost of watching an MJPEG stream, so a packet is decoded only when its size
-jumps, when it has been repeated, or every ninth time. Passed-over packets are kept until the
+jumps, when it has been repeated, or one in eight. Passed-over packets are kept until the
 next one that is decoded: when that one shows a change, they are looked at after all, so the
 change is placed to the picture.
 """
@@ -26,9 +26,9 @@ drivers commonly ask for."""
 _USUAL_OF, _USUAL_EVERY = 31, 8
 """The usual change of a packet's size is the median of so many, taken anew at each so manieth. Our
 own choice."""
-DECODE_AFTER = (6, 12)
-"""At least the sixth and the twelfth packet after the last one that was decoded are, by turns. Our
-own choice: of two or three pictures that are shown in turn it is the same one again."""
+DECODE_AFTER = (6, 10)
+"""At least the sixth and the tenth packet after the last one that was decoded are, by turns: one in
+eight. Our own choice: the sixth of two or three pictures shown in turn is the same one again."""
 _REPEATS_TO_DECODE = 3
 """After so many packets alike one is decoded: it may be a still. Our own choice."""
 

@@ -213,6 +213,7 @@ class FineFaults:
                 self._tears = [(row, shift)]
                 now.bad[TORN] = 1.0
         elif not now.bad:  # a still picture teaches as well
+            now.compared = True
             self._sparkle.learn_still()
             self._blocks.learn_still(now.view)
         # A tint may last for hours: what follows it is seen at the usual rate.
