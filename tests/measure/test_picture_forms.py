@@ -90,7 +90,8 @@ def test_dashes_of_wrong_pixels_are_sparkle(form):
     rng = np.random.default_rng(4)
     frame = film(40)[0]
     frames = [frame] * 40 + [with_dashes(frame, rng) for _ in range(30)] + [frame] * 20
-    ((kind, first, last),) = spans(form(noisy(frames, 1.0), PERIOD_S), WatcherSettings(fine_every=8))
+    seen = form(noisy(frames, 1.0), PERIOD_S)
+    ((kind, first, last),) = spans(seen, WatcherSettings(fine_every=8))
     assert kind == "sparkle"
     assert abs(first - 40) <= 1
     assert abs(last - 69) <= 1

@@ -162,7 +162,8 @@ class RunNoise:
         if usual is None:
             return True
         # A cell that was quiet in the few changes so far need not be quiet: one more counts for it.
-        usual = (usual * self.number + np.float32(_middle(usual))) / (self.number + 1)
+        prior = np.float32(_middle(usual))
+        usual = np.asarray((usual * self.number + prior) / (self.number + 1), np.float32)
         few = np.sqrt(np.minimum(usual, WHOLE_LEVELS))
         strays = RUN_SIGMAS / np.sqrt(change.places)
         spread = np.maximum(SPREAD_OF_CHANGE * usual, few)

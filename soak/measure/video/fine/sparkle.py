@@ -51,7 +51,7 @@ EARLY_TIMES, EARLY_SCATTERED, EARLY_HEAPED, EARLY_PICTURES = 3.0, 0.7, 0.15, 4
 """Until then a stream sparkles where so many times the fewest sparks hit the second share of the
 cells that chance would, none holds more than the third, in so many pictures one after the other: a
 noisy pan has one such picture. Our own choice."""
-_MOST_CANDIDATES = 2500
+_MOST_CANDIDATES = 1200
 """Of more places that stand out so many are looked at, evenly chosen, and the number found is
 scaled. Our own choice."""
 SUMMED, FEWEST_EACH, SUMMED_TIMES = 4, 3.0, 2.0
@@ -101,9 +101,7 @@ def fresh_sparks(now: View, before: View) -> Cells:
     height, width = now.luma.shape
     thinned = max(1.0, dashes.rows.size / _MOST_CANDIDATES)
     if thinned > 1.0:
-        dashes = dashes.only(
-            np.linspace(0, dashes.rows.size - 1, _MOST_CANDIDATES).astype(np.intp)
-        )
+        dashes = dashes.only(np.linspace(0, dashes.rows.size - 1, _MOST_CANDIDATES).astype(np.intp))
     if not dashes.rows.size or is_cut(now, before):
         return np.zeros(GRID * GRID)
     dashes = dashes.only(_are_alone(now.luma, before.luma, dashes))
