@@ -1,18 +1,27 @@
 """Who reads here, and in which language: where words come last for screens, questions, errors.
 
-A command says all it says through `spoken`. The language is the bench's (`speak`), else that of
-the environment; it is looked up when something is first said.
+A command says all it says through `spoken`, and writes it through `show` alone. The language is
+the bench's (`speak`), else that of the environment; it is looked up when something is first said.
 """
 
 import os
+import sys
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
+from typing import TextIO
 
 from soak.errors import UsageError
 from soak.language import codes, language
-from soak.words import ENGLISH, Said, Speaker, said
+from soak.visible import in_line, visible
+from soak.words import ENGLISH, Message, Said, Speaker, just, msg, said, typed_in
 
 _LOCALES = ("LC_ALL", "LC_MESSAGES", "LANG")
+MOST_SIGNS = 400
+"""So many signs of one text that somebody else gave stand on a screen; what is longer lacks its
+middle. Own choice: a path of eight long names fits, and ten of them leave the screen readable."""
+CLEARED = "\r\x1b[K"
+"""Back to the beginning of a line that is written over (ECMA-48, 8.3.41: erase in line)."""
 
 
 def of_environment(environment: Mapping[str, str] = os.environ) -> str:
@@ -65,8 +74,55 @@ def speak(choose: Callable[[], str]) -> None:
 
 
 def spoken(told: Said) -> str:
-    """Say a message in the reader's language; what is plain text stays as it is."""
-    return said(told, _READER.speaker())
+    """Say a message in the reader's language, for a screen.
+
+    What somebody else gave stands in one line, bounded, and can do nothing there but be read. A
+    plain text that is no message is a whole one, such as data: it keeps its lines and its length.
+    """
+    if isinstance(told, Message):
+        return visible(said(typed_in(told, _in_its_place), _READER.speaker()))
+    return visible(told) if isinstance(told, str) else said(told, _READER.speaker())
+
+
+def spoken_line(text: str) -> str:
+    """Say a text that somebody else gave: in one line, bounded."""
+    return spoken(just(text))
+
+
+def show(told: Said, out: TextIO | None = None, *, before: str = "", end: str = "\n") -> None:
+    """Write what is said to a screen, a pipe or a file: all that `soak` prints goes through here.
+
+    Where nobody listens any more (a closed window, a broken pipe) it is lost: that ends no soak.
+
+    Parameters
+    ----------
+    out : text stream or None
+        None: where errors go, and what is said beside a result.
+    before, end : str
+        What the program itself does to the terminal, before and behind.
+    """
+    out = out or sys.stderr
+    text = f"{before}{spoken(told)}{end}"
+    encoding = getattr(out, "encoding", None) or "utf-8"
+    with suppress(OSError, ValueError):
+        out.write(text.encode(encoding, "backslashreplace").decode(encoding))
+        out.flush()
+
+
+def _in_its_place(text: str) -> Said:
+    """Return a text that somebody else gave; what only parts words, such as a line's end, stays."""
+    if not text.strip(" \n"):
+        return text
+    shown = in_line(text)
+    if len(shown) <= MOST_SIGNS:
+        return shown
+    half = MOST_SIGNS // 2 - 20
+    return msg(
+        "{begin} ... ({count} signs left out) ... {end}",
+        begin=shown[:half],
+        count=len(shown) - 2 * half,
+        end=shown[-half:],
+    )
 
 
 def spoken_code() -> str:

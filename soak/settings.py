@@ -14,6 +14,7 @@ from soak.allowed import Takes
 from soak.errors import FileError
 from soak.mistakes import Mistakes, S, Unfitting, unfitting
 from soak.mistakes import nearest_name as nearest_name
+from soak.outside import read_text
 from soak.quantities import parse_bytes, parse_duration
 from soak.words import msg
 
@@ -24,6 +25,10 @@ Seconds = Annotated[
 
 Bytes = Annotated[int, BeforeValidator(parse_bytes), Takes("a size", "B", '"256 MB"')]
 """A size in B; a file may write it as a number of bytes or as text, `"256 MB"`."""
+
+
+MOST_BYTES = 4 << 20
+"""A larger file of settings is refused, B. Own choice: the largest script takes some kB."""
 
 
 class Settings(BaseModel):
@@ -52,23 +57,21 @@ def read_toml(path: Path, error: type[FileError], kind: str) -> dict[str, Any]:
     Raises
     ------
     FileError
-        Of the given kind: no such file, a folder, not readable, not UTF-8, or not TOML.
+        Of the given kind: not there, no file, too large, not readable, not UTF-8, or not TOML.
     """
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return tomllib.loads(read_text(path, MOST_BYTES))
     except FileNotFoundError:
         raise error(
             str(path), "", msg("there is no such {kind}; check the name", kind=kind)
-        ) from None
-    except IsADirectoryError:
-        raise error(
-            str(path), "", msg("is a folder; give the {kind} file in it", kind=kind)
         ) from None
     except UnicodeDecodeError:
         raise error(str(path), "", msg("is not UTF-8 text; save it as UTF-8")) from None
     except OSError as fault:
         raise error(str(path), "", msg("cannot be read: {why}", why=str(fault.strerror))) from None
-    except tomllib.TOMLDecodeError as fault:
+    except RecursionError:
+        raise error(str(path), "", msg("is nested too deeply; write it flat")) from None
+    except ValueError as fault:  # TOMLDecodeError, and Python's limit of an integer's digits
         raise error(str(path), "", msg("is not valid TOML: {why}", why=str(fault))) from None
 
 

@@ -10,6 +10,7 @@ import pickle
 import struct
 import sys
 import time
+from contextlib import suppress
 from typing import IO, Any
 
 from soak.bench.standstill import Standstills
@@ -75,7 +76,8 @@ def main() -> None:
     """Keep the pipe for answers alone: what a library prints must not get into it."""
     answers = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
-    serve(sys.stdin.buffer, answers)
+    with suppress(BrokenPipeError):  # the parent was killed
+        serve(sys.stdin.buffer, answers)
 
 
 if __name__ == "__main__":

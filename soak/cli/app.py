@@ -22,15 +22,17 @@ from soak.cli import (
     units,
     wiring,
 )
+from soak.cli.mistyped import Verbs
 from soak.cli.saying import echo
 from soak.desk.soaking.guard_told import guard_says
 from soak.reader import of_environment, speak
+from soak.words import joined
 
 app = typer.Typer(
     name="soak",
+    cls=Verbs,
     help="Soak a repaired unit under scripted checks, keep the evidence, grade it for sale. "
     "A function test: soak is not a safety device and no electrical safety test.",
-    no_args_is_help=True,
     pretty_exceptions_enable=False,
     add_completion=False,
     rich_markup_mode=None,
@@ -56,11 +58,11 @@ app.add_typer(units.app, name="unit")
 
 def _version(wanted: bool) -> None:
     if wanted:
-        typer.echo(f"soak {__version__}")
+        echo(joined(" ", ["soak", __version__]))
         raise typer.Exit
 
 
-@app.callback()
+@app.callback(invoke_without_command=True)
 def common(
     context: typer.Context,
     bench: Annotated[
@@ -71,11 +73,25 @@ def common(
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version.")
     ] = False,
 ) -> None:
-    """Take the options that stand before the verb."""
+    """Take the options that stand before the verb; without one, show how the bench stands."""
     context.obj = bench
     speak(lambda: _language(bench))
     for line in guard_says(bench):
         echo(line, err=True)
+    if context.invoked_subcommand is None:
+        _how_it_stands(context, bench)
+
+
+def _how_it_stands(context: typer.Context, bench: Path) -> None:
+    """Show the bench's units, or the help where there is no bench yet."""
+    from soak.desk.bench_folder import BenchFolder
+
+    if not BenchFolder(bench).ledger.is_file():
+        typer.echo(context.get_help())
+        return
+    from soak.desk.morning.overview import overview
+
+    echo(overview(bench, as_json=False))
 
 
 def _language(bench: Path) -> str:

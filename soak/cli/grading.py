@@ -26,14 +26,14 @@ def add_to(app: typer.Typer) -> None:
 def show(
     context: typer.Context,
     soak: Annotated[
-        str, typer.Argument(metavar="[SOAK]", help="One soak; without it, a line a unit.")
+        str, typer.Argument(metavar="[SOAK]", help="One soak; without it, every unit.")
     ] = "",
     time: Annotated[
         str, typer.Argument(metavar="[TIME]", help="Soak time such as 3:12:00 or 3.2 h.")
     ] = "",
     json: AsJson = False,
 ) -> None:
-    """Show one line a unit in the morning; one soak; or what was seen at a time of it."""
+    """Show where every unit stands; one soak; or what was seen at a time of it."""
     from soak.desk.morning import show as desk
 
     echo(desk.show(context.obj, soak, time, as_json=json))
@@ -46,16 +46,19 @@ def judge(
     everything: Annotated[
         bool, typer.Option("--all", help="Judge the whole history by today's rules.")
     ] = False,
+    whole: Annotated[
+        bool, typer.Option("--whole", help="Say every finding, not the worst alone.")
+    ] = False,
     processes: Annotated[int, typer.Option(help="With --all: how many at a time.", min=1)] = 1,
     json: AsJson = False,
 ) -> None:
-    """Judge the job a soak belongs to: every finding, and the grade."""
+    """Judge the job a soak belongs to: the grade, and what it rests on, the worst first."""
     from soak.desk.morning import judging as desk
 
     if everything:
         echo(_history(context.obj, processes, json))
         return
-    text, code = desk.judge_soak(context.obj, soak, script, as_json=json)
+    text, code = desk.judge_soak(context.obj, soak, script, whole=whole, as_json=json)
     echo(text)
     raise typer.Exit(code)
 

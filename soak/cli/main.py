@@ -4,14 +4,22 @@ Nothing but what that needs is imported before `main` runs: Ctrl-C while the ver
 takes a busy computer a second, is told in one line, too.
 """
 
+import errno
 import os
 import signal
 import sys
 import traceback
-from contextlib import suppress
 
 from soak.errors import ExitCode, SoakError, Stopped
-from soak.words import msg
+from soak.words import joined, msg
+
+_REFUSED = {
+    **dict.fromkeys((errno.EACCES, errno.EPERM, errno.EROFS), ExitCode.USAGE),
+    **dict.fromkeys((errno.ENAMETOOLONG, errno.ELOOP, errno.EINVAL), ExitCode.USAGE),
+    **dict.fromkeys((errno.ENOTDIR, errno.EISDIR, errno.ENXIO), ExitCode.USAGE),
+    **dict.fromkeys((errno.ENOSPC, errno.EDQUOT, errno.EIO), ExitCode.BENCH_FAULT),
+}
+"""What the system says of files and folders that somebody named, or of the medium they lie on."""
 
 
 def main() -> None:
@@ -35,17 +43,17 @@ def main() -> None:
 def _told(error: BaseException, *, trace: bool) -> int:
     """Say what went wrong; return the exit code."""
     fault = _soak_error(error)
-    if trace:
-        traceback.print_exception(error)
-    elif fault is None:
-        from soak.cli.crash import kept_trace
+    if fault is None and not trace:
+        from soak.crash import kept_trace
 
         fault = SoakError(kept_trace(error))
         fault.exit_code = ExitCode.BROKE
-    from soak.reader import spoken
+    from soak.reader import show
 
-    with suppress(OSError):  # a closed terminal
-        sys.stderr.write("" if fault is None or trace else f"soak: {spoken(fault.told)}\n")
+    if trace:
+        show("".join(traceback.format_exception(error)), end="")
+    elif fault is not None:
+        show(joined(" ", ["soak:", fault.told]))
     return int(ExitCode.BROKE if fault is None else fault.exit_code)
 
 
@@ -96,7 +104,17 @@ def _soak_error(error: BaseException) -> SoakError | None:
         return next((fault for fault in errors if fault is not None), None)
     if isinstance(error, KeyboardInterrupt):
         return Stopped(msg("stopped"))
-    return None
+    return _of_a_file(error) if isinstance(error, OSError) else None
+
+
+def _of_a_file(fault: OSError) -> SoakError | None:
+    """Tell what the system refuses about a file, where whoever asked for it did not: no crash."""
+    if fault.filename is None or fault.errno not in _REFUSED:
+        return None
+    named = joined(": ", [os.fsdecode(fault.filename), str(fault.strerror)])
+    told = SoakError(named)
+    told.exit_code = _REFUSED[fault.errno]
+    return told
 
 
 def _by_ctrl_c(ended: SystemExit) -> bool:

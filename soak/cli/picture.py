@@ -6,8 +6,8 @@ import typer
 
 from soak.cli.saying import echo, progress
 from soak.errors import Stopped
-from soak.reader import spoken
-from soak.words import Message, msg
+from soak.live.prompt import asked
+from soak.words import Message, joined, msg
 
 FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
 AS_CSV = "Table clip,start_frame,end_frame,kind: numbers from 0, first and last both included."
@@ -80,10 +80,10 @@ def teach(
     from soak.desk.proof.teach_rests import teach_rests
 
     def ask(what: Message) -> object:
-        try:
-            return typer.prompt(spoken(what), default="", show_default=False, err=True)
-        except typer.Abort:  # Ctrl-C, or the end of what is typed
-            raise Stopped(msg("stopped: nobody answered, and nothing was kept")) from None
+        typed = asked(joined("", [what, ":"]))
+        if not typed:
+            raise Stopped(msg("stopped: nobody answered, and nothing was kept"))
+        return typed.strip()
 
     if shows == "rests":
         echo(teach_rests(context.obj, fixture, ask, minutes * 60))

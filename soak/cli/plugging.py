@@ -62,7 +62,7 @@ def wiggle(
 
     warm_up_s = None if warm_up_min is None else 60 * warm_up_min
     what = desk.Wiggling(port, hot, warm_up_s, repeats, newton, servo, by_eye)
-    raise typer.Exit(desk.wiggle(context.obj, unit, what, typer.echo, seed))
+    raise typer.Exit(desk.wiggle(context.obj, unit, what, echo, seed))
 
 
 def intake(
@@ -83,7 +83,7 @@ def intake(
     from soak.desk.hands import intake as desk
 
     what = desk.Intake(complaint, port or (), hours)
-    raise typer.Exit(desk.intake(context.obj, unit, what, typer.echo, seed))
+    raise typer.Exit(desk.intake(context.obj, unit, what, echo, seed))
 
 
 def propose(

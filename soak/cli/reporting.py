@@ -54,7 +54,9 @@ def report(
             msg("--paper {paper}: there is {papers}", paper=paper, papers=joined(" and ", PAPERS))
         )
     how = Outputs(language=language, paper=PAPERS[paper], qr=qr, record=record, anyway=anyway)
-    echo(desk.report_soak(context.obj, soak, claim, how, to))
+    made = desk.report_soak(context.obj, soak, claim, how, to)
+    echo(made.text)
+    raise typer.Exit(int(made.code))
 
 
 def label(

@@ -32,7 +32,7 @@ def demo(
     """Soak simulated units overnight in about a minute: the whole job, nothing wired."""
     from soak.desk.demo import demo as desk
 
-    desk.demo(seed, typer.echo)
+    desk.demo(seed, echo)
 
 
 def run(

@@ -270,7 +270,9 @@ def export(
     """Copy everything about a unit into one sealed folder, for an inspector or a dispute."""
     from soak.desk.trust import unit_export
 
-    _say(unit_export.export_unit(context.obj, unit, folder))
+    made = unit_export.export_unit(context.obj, unit, folder)
+    _say(made.text)
+    raise typer.Exit(int(made.code))
 
 
 def _say(text: str) -> None:

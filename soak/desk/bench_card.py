@@ -8,6 +8,7 @@ from pydantic import Field, field_validator
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import FixtureError
 from soak.language import codes
+from soak.outside import is_file
 from soak.settings import Settings, checked, read_toml
 
 
@@ -65,7 +66,7 @@ def read_bench(bench: BenchFolder) -> Bench:
         If `bench.toml` is there and cannot be used.
     """
     file = bench.path / "bench.toml"
-    if not file.is_file():
+    if not is_file(file):
         return _UNNAMED
     return checked(Bench, read_toml(file, FixtureError, "bench file"), str(file), FixtureError)
 

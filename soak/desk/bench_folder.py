@@ -8,6 +8,7 @@ from soak.bench.model_sheet import read_model_sheet
 from soak.desk.places import REPORTS
 from soak.errors import FixtureError, UsageError
 from soak.frozen.sheet import ModelSheet
+from soak.outside import is_file
 from soak.settings import nearest_name
 from soak.words import Message, joined, msg
 
@@ -48,7 +49,7 @@ class BenchFolder:
         UsageError
             If there is none, or several begin so.
         """
-        if text not in ("", "last") and (Path(text) / JOURNAL).is_file():
+        if text not in ("", "last") and is_file(Path(text) / JOURNAL):
             return Path(text)
         soaks = self.soaks()
         if not soaks:
@@ -101,7 +102,7 @@ class BenchFolder:
             If there is none (names the nearest), or it cannot be used.
         """
         file = self.models / f"{model}.toml"
-        if not file.is_file():
+        if not is_file(file):
             known = sorted(entry.stem for entry in self.models.glob("*.toml"))
             nearest = nearest_name(model, known)
             sentence = msg("there is no model sheet {model}", model=repr(model))

@@ -23,6 +23,7 @@ from soak.frozen.references import References
 from soak.frozen.sheet import ModelSheet
 from soak.frozen.unit import UnitStated
 from soak.ledger.ledger import Ledger
+from soak.outside import is_file
 from soak.records import Observed
 from soak.run.plan import Plan, Wanted, make_plan
 from soak.run.script import Script
@@ -218,7 +219,7 @@ def fixture_file(bench: BenchFolder, path: Path) -> Path:
     """
     inside = bench.path / "fixtures" / path
     named = [path, bench.path / path, inside, inside.with_name(f"{inside.name}.toml")]
-    first = next((file for file in named if file.is_file()), None)
+    first = next((file for file in named if is_file(file)), None)
     if first is None:
         raise FixtureError(
             str(path), "", msg("there is no such fixture; make one with `soak find`")

@@ -1,7 +1,7 @@
 """What the operator does with the ledger, answered in plain text."""
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
@@ -10,12 +10,13 @@ from typing import Any
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.paper.details import begin_details
 from soak.desk.paper.issued import report_of_unit
+from soak.desk.trust.belongings import photograph_faults
 from soak.errors import LedgerError, told_of
 from soak.frozen.sheet import ModelSheet
 from soak.ledger.entries import CardLine, NeedsAnyway
 from soak.ledger.ledger import Ledger
 from soak.names import named
-from soak.reader import spoken
+from soak.reader import spoken, spoken_line
 from soak.settings import nearest_name
 from soak.words import NOTHING_SAID, Amount, Message, joined, msg
 
@@ -78,6 +79,10 @@ def card(bench: Path, unit: str, *, as_json: bool) -> str:
         written=Amount(entry.wear.written_bytes, "B"),
     )
     said = [text for text in (ledger.mistyped(unit), *entry.warnings) if text]
+    said += [
+        msg("MIND: {what}", what=fault.told)
+        for fault in photograph_faults(bench, ledger.photographs(unit))
+    ]
     return joined("\n", [head, *said, _columns(list(map(_row, entry.lines))), use])
 
 
@@ -241,10 +246,13 @@ def insisting() -> Iterator[None]:
         raise LedgerError(msg("{why} (add --anyway)", why=told_of(fault))) from None
 
 
-def _columns(rows: Sequence[tuple[str, ...]]) -> str:
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)] if rows else []
-    lines = [
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        for row in rows
-    ]
-    return "\n".join(line.rstrip() for line in lines)
+def _columns(rows: Iterable[tuple[str, ...]]) -> Message:
+    """Return a table; what somebody typed stays within its cell."""
+    cells = [tuple(map(spoken_line, row)) for row in rows]
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    lines = []
+    for row in cells:
+        last = max((at for at, cell in enumerate(row) if cell), default=0)
+        padded = (cell.ljust(width) for cell, width in zip(row[:last], widths, strict=False))
+        lines.append(joined("  ", [*padded, row[last]]))
+    return joined("\n", lines)

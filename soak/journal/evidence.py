@@ -1,12 +1,12 @@
 """Evidence from a journal file: running, cut off, or sealed."""
 
-import hashlib
 import sqlite3
 from pathlib import Path
 
 from soak.errors import JournalError
 from soak.journal.contents import Contents
 from soak.journal.faults import damaged
+from soak.journal.kept import NotAsRecorded, content_of, is_plain_name
 from soak.journal.reading import ReadsContents
 from soak.journal.rows import Damage
 from soak.journal.sealing import checked_sha256
@@ -53,21 +53,10 @@ class JournalEvidence(ReadsContents):
         return self._contents
 
     def kept_bytes(self, kept: KeptFile) -> bytes:
-        path = self.path.parent / KEPT / kept.name
-        try:
-            data = path.read_bytes()
-        except OSError as fault:
-            raise JournalError(
-                msg("{path}: cannot be read: {why}", path=str(path), why=str(fault.strerror))
-            ) from None
-        if hashlib.sha256(data).hexdigest() != kept.sha256:
-            raise JournalError(
-                msg(
-                    "{path}: is not the file that was recorded; it was changed since",
-                    path=str(path),
-                )
-            )
-        return data
+        folder = self.path.parent / KEPT
+        if not is_plain_name(kept.name) or folder.is_symlink():
+            raise NotAsRecorded(str(folder / kept.name), msg("does not lie in the soak's folder"))
+        return content_of(folder / kept.name, kept.sha256)
 
     def _load(self) -> None:
         contents = self._contents

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from soak.errors import JournalError, told_of
+from soak.journal.kept import is_plain_name
 from soak.journal.rows import Entry, Event, event_of
 from soak.records import FORMAT, Header, KeptFile, Mark, Observed, Reading, Record, Session, State
 from soak.words import msg
@@ -79,8 +80,7 @@ def as_kept(kept: KeptFile, data: bytes, taken: Collection[str]) -> Event:
         If the name is not a plain file name, or is taken.
     """
     name = kept.name
-    plain = name == name.strip() and name.isprintable() and len(name.encode()) <= 200
-    if not name or name.startswith(".") or "/" in name or "\\" in name or not plain:
+    if not is_plain_name(name):
         raise JournalError(
             msg("{name} cannot be the name of a kept file; use a plain file name", name=repr(name))
         )

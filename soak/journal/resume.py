@@ -9,12 +9,13 @@ from soak.errors import JournalError
 from soak.journal.evidence import open_evidence
 from soak.journal.faults import writing_fault
 from soak.journal.intake import canonical
+from soak.journal.kept import put_aside
 from soak.journal.ownership import Ownership
 from soak.journal.reading import ReadsContents
 from soak.journal.reserve import Reserve
 from soak.journal.rows import Chain
 from soak.journal.sealing import make_final
-from soak.journal.store import Store
+from soak.journal.store import KEPT, UNRECORDED, Store
 from soak.journal.writer import Writer, undone_on_error
 from soak.marks import ClockStepped, fact_as
 from soak.records import Session
@@ -119,7 +120,15 @@ def resume(folder: Path, session: Session, *, clock: SoakClock) -> Writer:
             store.chain = Chain(evidence.header.quantities, contents.next_number, contents.link)
             store.write([canonical(session)])
             taken = frozenset(kept.name for kept in evidence.kept_files())
+            _put_aside(folder, taken)
             return Writer(store, ownership, clock, taken)
+
+
+def _put_aside(folder: Path, taken: frozenset[str]) -> None:
+    try:
+        put_aside(folder / KEPT, folder / UNRECORDED, taken)
+    except OSError as fault:
+        raise writing_fault(folder / UNRECORDED, fault) from None
 
 
 def finish_sealing(folder: Path) -> str:

@@ -5,12 +5,12 @@ that hold no record could be changed without the chain noticing.
 """
 
 import hashlib
-import json
 from pathlib import Path
 
 from soak.errors import JournalError
 from soak.journal.durable import write_durable
 from soak.journal.faults import reading_fault, writing_fault
+from soak.outside import json_of, read_bytes
 from soak.records import canonical_json
 from soak.words import msg
 
@@ -45,7 +45,7 @@ def checked_sha256(path: Path) -> str:
     """
     beside = path.with_name(FILE)
     try:
-        seal = json.loads(beside.read_bytes())
+        seal = json_of(read_bytes(beside))
         expected = str(seal["sha256"])
     except FileNotFoundError:
         return ""

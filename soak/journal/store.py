@@ -16,6 +16,8 @@ from soak.words import msg
 
 FILE = "journal.sqlite"
 KEPT = "kept"
+UNRECORDED = "unrecorded"
+"""Folder of files that a crash left without their record: no evidence, and not thrown away."""
 
 _APPLICATION = 0x736F616B
 """`soak` in ASCII: lets `file` and us tell a journal from other SQLite files."""

@@ -31,7 +31,7 @@ from soak.judge.worst import furthest, kinds_of, summed
 from soak.names import named
 from soak.records import Json, Requirement, requirement_from_json
 from soak.rules.core.rule import RULES, Weight
-from soak.rules.core.verdict import Exercised, Finding, Judgement, Verdict
+from soak.rules.core.verdict import Exercised, Finding, Judgement, OpenPoint, Verdict
 from soak.words import (
     NOTHING_SAID,
     Message,
@@ -85,10 +85,10 @@ def judge(
     shown = before | exercised(findings)
     functions = functions_of(newest, courses, findings, before)
     points = [
-        *([_only(newest)] if _beside(newest) else []),
-        *map(begin, [*dead, *failed]),
-        *(journal_gone(known) for known in missing if known.grade != FAILED),
-        *(point.told for point in open_points(newest, functions, shown, courses)),
+        *([OpenPoint("end", _only(newest))] if _beside(newest) else []),
+        *(OpenPoint("failed", begin(told)) for told in (*dead, *failed)),
+        *(OpenPoint("journal", journal_gone(known)) for known in missing if known.grade != FAILED),
+        *open_points(newest, functions, shown, courses),
     ]
     because, reason, aside = _grade(findings, dead, failed, points, newest=newest.header.soak_id)
     reason = paragraph(*filter(None, map(never_off, courses)), reason)
@@ -99,7 +99,7 @@ def judge(
         reason=paragraph(reason, _left_out(functions)) if so_far else reason,
         aside=aside,
         findings=tuple(findings),
-        open_points=tuple(points),
+        points=tuple(points),
         rules=RULES,
         seals=tuple(course.file_sha256 for course in courses),
         soaks=tuple(course.header.soak_id for course in courses),
@@ -205,7 +205,7 @@ def _grade(
     findings: Sequence[Finding],
     dead: Sequence[Message],
     failed: Sequence[Message],
-    points: Sequence[Message],
+    points: Sequence[OpenPoint],
     newest: str,
 ) -> tuple[Because, Message, Message]:
     """Return the grade, its reason, and what is said of it to the bench only."""
@@ -243,14 +243,14 @@ def _grade(
 
 
 def _nothing_against(
-    by: Mapping[Verdict, Sequence[Finding]], number: int, points: Sequence[Message]
+    by: Mapping[Verdict, Sequence[Finding]], number: int, points: Sequence[OpenPoint]
 ) -> tuple[Because, Message]:
     if not number:
         return "incomplete", msg("The script demands nothing, so nothing is shown.")
     if all(weight_of(finding) is Weight.BY_HAND for finding in by[Verdict.MET]):
         return "incomplete", msg("Nothing could be tested with the instruments that are wired.")
     if points:
-        return "incomplete", points[0]
+        return "incomplete", points[0].told
     met = counted(
         len(by[Verdict.MET]),
         "The 1 requirement that could be tested is met",

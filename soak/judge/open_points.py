@@ -1,36 +1,13 @@
 """What keeps a unit from being ready besides its requirements: said before a soak and after it."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
-from typing import Literal
 
 from soak.derive.course import Course
 from soak.judge.before.words import not_outlived
 from soak.judge.unit_or_switch import nobody_knows
 from soak.records import Header
-from soak.rules.core.verdict import Exercised, Verdict
-from soak.words import Message, Said, msg, paragraph
-
-Kind = Literal["end", "before", "repair", "function", "nothing shown", "data"]
-
-
-@dataclass(frozen=True, slots=True)
-class OpenPoint:
-    """One thing that stands open.
-
-    Attributes
-    ----------
-    kind : str
-        What it is about; who lists it says by it which command closes it.
-    told : Message
-        A plain sentence or two.
-    function : str
-        The function of the model sheet that it is about; empty for none.
-    """
-
-    kind: Kind
-    told: Message
-    function: str = ""
+from soak.rules.core.verdict import Exercised, OpenPoint, Verdict
+from soak.words import Said, msg, paragraph
 
 
 def open_points(

@@ -210,6 +210,34 @@ class Wiped:
 
 
 @dataclass(frozen=True, slots=True)
+class Photograph:
+    """A photograph of a unit.
+
+    Attributes
+    ----------
+    what : str
+        What it shows.
+    file : str
+        Where it lies in the bench's folder; POSIX.
+    sha256 : str
+        Hexadecimal SHA-256 of the file.
+    seal : str
+        That of the newest soak before it; empty if there was none.
+    withdrawn : bool
+        Whether it no longer counts.
+    """
+
+    entry: int
+    what: str
+    file: str
+    sha256: str
+    seal: str
+    on: date
+    by: str
+    withdrawn: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Sighting:
     """A unit of the ledger whose serial is, or reads like, the one asked for.
 

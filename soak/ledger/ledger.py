@@ -21,6 +21,7 @@ from soak.ledger.days import read_price
 from soak.ledger.entries import (
     CameBack,
     Job,
+    Photograph,
     Repair,
     Sale,
     Sighting,
@@ -318,6 +319,17 @@ class Ledger(Correcting):
             when = self._when(connection, on, "the day of the photograph")
             row = units.find(connection, unit)
             return photographs.keep(connection, row, what, file, sha256, by, when)
+
+    def photographs(self, unit: str) -> Sequence[Photograph]:
+        """Return a unit's photographs in the order they were recorded, withdrawn ones too.
+
+        Raises
+        ------
+        LedgerError
+            If the unit is unknown.
+        """
+        with self._store.reading() as connection:
+            return photographs.of_unit(connection, units.find(connection, unit))
 
     def withdraw_demand(self, soak_id: str, demand: str, *, because: str, by: str) -> Withdrawn:
         """Record that a demand of a soak was wrong; what failed it stays on the page.

@@ -13,7 +13,7 @@ from typing import TextIO
 from soak.derive.said import state_words
 from soak.marks import MovementBegins, StretchEnds, fact_in
 from soak.names import source_named
-from soak.reader import spoken, spoken_code
+from soak.reader import show, spoken, spoken_code
 from soak.records import Observed, State
 from soak.rules.wiggle import movement_words
 from soak.words import Amount, Message, joined, message_of, msg
@@ -54,8 +54,8 @@ class Cues:
     def _begin(self, begun: MovementBegins) -> None:
         self._movement = begun.movement
         large = " ".join(spoken(movement_words(self._movement)).upper())
-        cue = spoken(joined(", ", [message_of(begun.cue), Amount(begun.lasts_s, "s")]))
-        self._write(f"\n        >>>   {large}   <<<    {cue}\n", 1)
+        cue = joined(", ", [message_of(begun.cue), Amount(begun.lasts_s, "s")])
+        self._write("\n        >>>   ", joined("   <<<    ", [large, cue]), 1)
         self._say(message_of(begun.cue))
 
     def _look(self, state: State) -> None:
@@ -68,7 +68,7 @@ class Cues:
                     source=source_named(state.source),
                     state=state_words(state.state),
                 )
-                self._write(f"        !!!   {spoken(text)}\n", 3)
+                self._write("        !!!   ", text, 3)
                 self._say(msg("lost"))
         elif state.source in self._bad:
             text = msg(
@@ -76,12 +76,11 @@ class Cues:
                 source=source_named(state.source),
                 time=Amount(state.t_s - self._bad.pop(state.source), "s"),
             )
-            self._write(f"              {spoken(text)}\n", 0)
+            self._write("              ", text, 0)
 
-    def _write(self, text: str, bells: int) -> None:
-        with suppress(OSError, ValueError):  # a closed terminal ends no soak
-            self.out.write(text + (_BELL * bells if self.out.isatty() else ""))
-            self.out.flush()
+    def _write(self, sign: str, told: Message, bells: int) -> None:
+        rings = _BELL * bells if self.out.isatty() else ""
+        show(told, self.out, before=sign, end=f"\n{rings}")
 
     def _say(self, told: Message) -> None:
         if self.speak is not None:

@@ -1,13 +1,9 @@
 """Lines for the operator beside a screen: what is about to be done, and what came of it."""
 
-import sys
-from contextlib import suppress
-
-from soak.reader import spoken
+from soak.reader import show
 from soak.words import Said
 
 
 def say_line(told: Said) -> None:
     """Print a line, in the reader's language."""
-    with suppress(OSError):  # a closed terminal ends no soak by itself
-        sys.stderr.write(f"{spoken(told)}\n")
+    show(told)

@@ -5,14 +5,14 @@ import sys
 import threading
 from collections import deque
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 from typing import TextIO
 
 import trio
 
 from soak.errors import UsageError, told_of
-from soak.reader import spoken, spoken_code
+from soak.outside import read_bytes
+from soak.reader import show, spoken_code
 from soak.roles import Given, Operator, Question
 from soak.rules.answered import answer_words
 from soak.words import NOTHING_SAID, Amount, Message, Number, Said, Tell, joined, msg
@@ -99,9 +99,7 @@ class TerminalOperator:
         await trio.sleep_forever()
 
     def _say(self, told: Said) -> None:
-        with suppress(OSError):  # a terminal that hung up takes nothing, and the soak goes on
-            self._out.write(spoken(told))
-            self._out.flush()
+        show(told, self._out, end="")
 
 
 def answer_with(question: Question) -> Message:
@@ -207,7 +205,7 @@ def read_photograph(file: Path) -> bytes:
     from soak.measure.photograph import prepared
 
     try:
-        return prepared(file.expanduser().read_bytes())
+        return prepared(read_bytes(file.expanduser()))
     except OSError as fault:
         why = str(fault.strerror)
         raise UsageError(msg("{file}: cannot be read: {why}", file=str(file), why=why)) from None
@@ -222,18 +220,22 @@ def yes_or_no(text: Message) -> bool:
     """Ask before anything runs; what cannot be answered any more is a no."""
     question = Question("", text, "yes/no")
     while True:
-        try:
-            sys.stderr.write(f"{spoken(text)} {spoken(_hint(question))} ")
-            sys.stderr.flush()
-            typed = sys.stdin.readline()
-        except OSError:  # the window was closed
-            return False
+        typed = asked(joined(" ", [text, _hint(question)]))
         if not typed:
             return False
         answer = understood(question, typed)
         if answer is not None:
             return answer == "yes"
-        sys.stderr.write(f"{spoken(why_not(question, typed.strip()))}\n")
+        show(why_not(question, typed.strip()))
+
+
+def asked(question: Message) -> str:
+    """Ask before anything runs; return the line that is typed, empty where nothing can be."""
+    show(question, end=" ")
+    try:
+        return sys.stdin.readline()
+    except (OSError, ValueError):  # the window was closed, or what came is no text
+        return ""
 
 
 def as_wanted(say: Tell) -> Operator:

@@ -3,7 +3,6 @@
 import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TextIO
@@ -29,7 +28,7 @@ from soak.marks import (
     fact_of,
 )
 from soak.names import named, source_named
-from soak.reader import spoken
+from soak.reader import CLEARED, show
 from soak.records import Mark, Observed, Reading, State
 from soak.states import SEEN, STALLED
 from soak.words import (
@@ -135,8 +134,7 @@ class Terminal:
 
     def say(self, told: Said) -> None:
         """Print a line that stays."""
-        clear = "\r\x1b[K" if self._screen else ""
-        self._write(f"{clear}{self.unit}  {spoken(told)}\n")
+        self._write(told)
 
     def ends(self) -> str:
         """Return when the soak ends by the clock if all goes well."""
@@ -237,17 +235,15 @@ class Terminal:
         )
         if self.left_known:
             parts.append(msg("{time} left", time=Amount(left_s, "s")))
-        line = spoken(joined(" · ", parts))
+        line = joined(" · ", parts)
         if self._screen:
-            self._write(f"\r\x1b[K{self.unit}  {line}")
+            self._write(line, end="")
         else:
-            self._write(f"{self.unit}  {_at(t_s)}  {line}\n")
+            self._write(joined("  ", [_at(t_s), line]))
 
-    def _write(self, text: str) -> None:
-        """Write; where nobody listens any more (closed window, broken pipe) the soak goes on."""
-        with suppress(OSError, ValueError):
-            self.out.write(text)
-            self.out.flush()
+    def _write(self, told: Said, end: str = "\n") -> None:
+        cleared = CLEARED if self._screen else ""
+        show(joined("  ", [self.unit, told]), self.out, before=cleared, end=end)
 
 
 def _plain(source: str) -> Message:

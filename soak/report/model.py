@@ -221,6 +221,17 @@ class Frame(Part):
     problem: Words = NOTHING_SAID
 
 
+class Photograph(Part):
+    """A photograph of the unit that somebody made; `problem` says why it cannot be shown."""
+
+    name: Typed
+    what: Typed = Field(description="what it shows, as somebody wrote")
+    on: Words
+    tied: Words = Field(description="the soak that had been sealed when it was recorded")
+    sha256: Typed = Field(description="SHA-256 of the picture as the page holds it")
+    problem: Words = NOTHING_SAID
+
+
 class Soak(Part):
     """One judged soak of the job."""
 
@@ -322,7 +333,9 @@ class Report(Part):
     performed: Words = Field(description="dates of performance")
     simulated: bool
     doubted: tuple[Words, ...] = Field(
-        (), description="what is no instrument, or was never proved on this unit: it shows nothing"
+        (),
+        description="what shows nothing: what is no instrument, was never proved on this unit, or "
+        "is not the file that was recorded",
     )
     grade: Grade
     no_picture: Words = Field(
@@ -355,6 +368,9 @@ class Report(Part):
         description="which soak since the repair it is, and what the jobs before saw"
     )
     soaks_listed: tuple[Listed, ...]
+    photographs: tuple[Photograph, ...] = Field(
+        (), description="photographs of the unit that its pages show"
+    )
     jobs_before: tuple[JobBefore, ...] = Field((), description="on the bench's report")
     soaks: tuple[Soak, ...]
     wear: Wear = Field(description="of all soaks of this report")

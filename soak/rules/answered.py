@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from soak.derive.course import Course
 from soak.derive.spans import holds
+from soak.errors import JournalError
 from soak.frozen.shape import as_json, kept, read_as
 from soak.marks import Answered, fact_as
 from soak.records import Mark, Requirement
@@ -209,11 +210,23 @@ def _lacks(terms: JudgedTerms, course: Course, mark: Mark) -> Message:
     """Say what an answer lacks to be evidence; empty if nothing."""
     if not fact_as(mark, Answered).initials:
         return msg("nobody put initials to the answer")
-    if terms.photograph and not fact_as(mark, Answered).photograph:
+    photograph = fact_as(mark, Answered).photograph
+    if terms.photograph and not photograph:
         return msg("no photograph came with the answer")
+    if terms.photograph and not _is_kept(course, photograph):
+        return msg("the photograph that came with the answer is not what was recorded any more")
     if not holds(mark.t_s, course.power):
         return msg("the unit had no power when it was answered")
     return NOTHING_SAID
+
+
+def _is_kept(course: Course, name: str) -> bool:
+    """Tell whether a kept file is still what was recorded."""
+    kept = next((file for file in course.kept_files() if file.name == name), None)
+    try:
+        return kept is not None and bool(course.kept_bytes(kept))
+    except JournalError:
+        return False
 
 
 def _works(need: Requirement, terms: JudgedTerms) -> Message:

@@ -11,6 +11,7 @@ from soak.clock import SoakClock
 from soak.errors import Stopped
 from soak.journal.ownership import Ownership
 from soak.marks import QuestionAsked, fact_as, fact_in
+from soak.outside import json_of, read_bytes
 from soak.records import KeptFile, Mark
 from soak.roles import Operator, Question
 from soak.run.inbox import given, requests
@@ -118,7 +119,7 @@ class _Before:
 def open_question(folder: Path) -> QuestionAsked | None:
     """Return what a soak asks that has no record of it yet; None if it asks nothing."""
     try:
-        content = json.loads((folder / ASKED).read_text(encoding="utf-8"))
+        content = json_of(read_bytes(folder / ASKED))
     except (OSError, ValueError):
         return None
     if not isinstance(content, dict) or not {"id", "expects"} <= content.keys():

@@ -14,6 +14,7 @@ from typing import Any, Literal, cast
 import trio
 
 from soak.errors import UsageError
+from soak.outside import json_of, read_bytes
 from soak.records import Json
 from soak.roles import Given
 from soak.words import msg
@@ -102,12 +103,12 @@ async def requests(soak_folder: Path, only: Collection[str] = _WHAT) -> AsyncIte
 def _take(file: Path, only: Collection[str]) -> Request | None:
     """Read and remove one request; None if it is not one (somebody else's file), or stays."""
     try:
-        data = cast(dict[str, Any], json.loads(file.read_text(encoding="utf-8")))
+        data = cast(dict[str, Any], json_of(read_bytes(file)))
         request = _checked(Request(**data))
         if request.what not in only:
             return None
         with suppress(FileNotFoundError):
-            request = replace(request, attached=file.with_suffix(".jpg").read_bytes())
+            request = replace(request, attached=read_bytes(file.with_suffix(".jpg")))
     except (OSError, ValueError, TypeError):
         request = None
     for used in (file, file.with_suffix(".jpg")):

@@ -15,6 +15,7 @@ from soak.frozen.fixture import Fixture
 from soak.frozen.script import PlannedScript, PlannedStretch
 from soak.frozen.sheet import ModelSheet
 from soak.mistakes import Mistakes
+from soak.outside import is_file
 from soak.records import Json, Requirement, Role
 from soak.rules.core.hourly import fixed
 from soak.rules.picture import DROPOUTS_PER_HOUR
@@ -171,7 +172,7 @@ def find_script(name: str, bench_folder: Path) -> Path:
         If there is none of that name; names the nearest.
     """
     own = bench_folder / "scripts" / f"{name}.toml"
-    if own.is_file():
+    if is_file(own):
         return own
     if name.endswith(".toml") or "/" in name:
         return Path(name)

@@ -4,6 +4,8 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 from soak_process import RELAY, Relay, new_bench, started
 from terminal_bench import Terminal
@@ -11,6 +13,7 @@ from terminal_bench import Terminal
 from soak.errors import ExitCode
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
+from soak.measure.photograph import prepared
 
 SHEET = """\
 model = "clip player"
@@ -160,6 +163,26 @@ def test_a_wanted_photograph_is_asked_for_until_it_comes(tmp_path, typed):
         assert terminal.ended() == ExitCode.STOPPED
     answers = open_evidence(folder_of(bench)).marks("answer")
     assert [mark.detail["answer"] for mark in answers if mark.check == "by_hand"] == []
+
+
+def test_an_answer_whose_photograph_was_swapped_shows_nothing_any_more(tmp_path):
+    """The card wants a photograph: with another one in its place nothing stands on the answer."""
+    bench = bench_of(tmp_path, photograph="true")
+    for name, light in (("back", 200), ("other", 90)):
+        cv2.imwrite(str(tmp_path / f"{name}.png"), np.full((40, 60, 3), light, np.uint8))
+    with Terminal(bench, *RUN) as terminal:
+        looked_over(terminal)
+        terminal.until(CARD)
+        terminal.type(f"yes {tmp_path / 'back.png'}")
+        terminal.until(INITIALS)
+        terminal.type("SM")
+        switched(terminal)
+        assert terminal.ended() == ExitCode.DONE
+    [kept] = (folder_of(bench) / "kept").iterdir()
+    kept.write_bytes(prepared((tmp_path / "other.png").read_bytes()))
+    with Terminal(bench, "judge", folder_of(bench).name) as terminal:
+        terminal.until("is not what was recorded any more")
+        assert terminal.ended() == ExitCode.INCOMPLETE
 
 
 def test_a_card_is_answered_from_another_terminal_with_initials_only(tmp_path):

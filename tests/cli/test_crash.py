@@ -5,6 +5,7 @@ Exit code 1 means "mend the unit", and nobody mends a unit for a fault of a prog
 
 import os
 import subprocess
+import sys
 from pathlib import Path
 
 import cv2
@@ -14,23 +15,34 @@ from soak_process import SOAK
 
 from soak.errors import ExitCode
 
+BROKEN = """\
+import os, sys
+from soak.desk import units
+
+def breaks(bench, *, as_json):
+    at_home = os.path.expanduser("~/bench/serials.txt")
+    raise LookupError(f"{at_home} by {os.environ['LOGNAME']}, {bench}")
+
+units.listing = breaks
+from soak.cli.main import main
+main()
+"""
+"""The program with one verb that breaks."""
+
 
 @pytest.fixture
 def broken(tmp_path):
-    """Give a home whose bench holds a script that no reader of TOML can take: far too deep."""
+    """Give the bench of somebody, at home."""
     bench = tmp_path / "home" / "jane.doe" / "bench"
     bench.mkdir(parents=True)
-    (bench / "deep.toml").write_text(f"a = {'[' * 100_000}{']' * 100_000}\n")
     return bench
 
 
-def explained(bench: Path, **more: str) -> "subprocess.CompletedProcess[str]":
-    env = {**os.environ, "HOME": str(bench.parent), **more}
+def explained(bench: Path, *words: str, **more: str) -> "subprocess.CompletedProcess[str]":
+    env = {**os.environ, "HOME": str(bench.parent), "LOGNAME": "jane.doe", **more}
     env.pop("XDG_STATE_HOME", None)
-    words = ["script", "explain", "deep.toml", "--model", "x"]
-    return subprocess.run(
-        [*SOAK, *words], cwd=bench, env=env, capture_output=True, text=True, check=False
-    )
+    typed = [sys.executable, "-c", BROKEN, *words, "unit", "list"]
+    return subprocess.run(typed, cwd=bench, env=env, capture_output=True, text=True, check=False)
 
 
 def test_a_crash_is_code_5_and_one_sentence_with_a_file(broken):
@@ -49,9 +61,19 @@ def test_the_kept_trace_holds_no_personal_path(broken):
     explained(broken)
     [kept] = (broken.parent / ".local" / "state" / "soak").glob("crash-*.txt")
     text = kept.read_text()
-    assert "RecursionError" in text
-    assert "soak script" in text
+    assert "LookupError" in text
+    assert "soak unit" in text
     assert "jane.doe" not in text
+    assert str(broken) not in text
+
+
+def test_a_bench_folder_elsewhere_is_left_out_too(broken, tmp_path):
+    """However it is typed: it is somebody's name for a place."""
+    for at, typed in enumerate(([f"--bench={tmp_path}/yard"], ["--bench", "../../jane.doe/yard"])):
+        explained(broken, *typed)
+        kept = sorted((broken.parent / ".local" / "state" / "soak").glob("crash-*.txt"))
+        assert len(kept) == at + 1
+        assert not any("yard" in file.read_text() for file in kept)
 
 
 def test_a_home_that_takes_no_file_loses_no_sentence(broken, tmp_path):
@@ -63,15 +85,20 @@ def test_a_home_that_takes_no_file_loses_no_sentence(broken, tmp_path):
     assert str(kept) in done.stderr
 
 
+def test_no_home_and_no_folder_lose_no_sentence(broken):
+    """Where nothing takes the file, the sentence says so."""
+    nowhere = {"TMPDIR": "/proc/self/nowhere", "HOME": "/proc/self/nowhere"}
+    done = explained(broken, **nowhere)
+    assert done.returncode == ExitCode.BROKE
+    assert done.stderr.count("\n") == 1
+    assert "a fault of soak" in done.stderr
+
+
 def test_trace_shows_it_at_once(broken):
     """Asked for, the trace is on the screen; the code stays."""
-    env = {**os.environ, "HOME": str(broken.parent)}
-    words = ["--trace", "script", "explain", "deep.toml", "--model", "x"]
-    done = subprocess.run(
-        [*SOAK, *words], cwd=broken, env=env, capture_output=True, text=True, check=False
-    )
+    done = explained(broken, "--trace")
     assert done.returncode == ExitCode.BROKE
-    assert "RecursionError" in done.stderr
+    assert "LookupError" in done.stderr
 
 
 def test_an_end_of_input_is_no_verdict_on_the_unit(tmp_path):

@@ -99,7 +99,7 @@ def test_nothing_is_called_repaired_without_a_repair(bench):
 
 def test_all_files_of_a_sale_come_by_one_command(bench):
     """Pages, paper, data, table, text, picture in both shapes and forms, record."""
-    text = report_soak(bench, "last", "", Outputs(record=True))
+    text = report_soak(bench, "last", "", Outputs(record=True)).text
     names = {line.rpartition("/")[2] for line in text.splitlines()}
     assert names >= {
         "report.html", "report-buyer.html", "report.json", "report-buyer.json", "report.csv",

@@ -15,8 +15,8 @@ from soak.journal import open_evidence
 from soak.run.guard.found_on import found_on
 
 
-def shown(bench: GuardedBench) -> str:
-    return show(bench.folder, "last", "", as_json=False)
+def shown(bench: GuardedBench, soak: str = "last") -> str:
+    return show(bench.folder, soak, "", as_json=False)
 
 
 def unguarded(bench: GuardedBench) -> list:
@@ -47,6 +47,7 @@ def test_both_killed_is_told_at_once_and_after_the_resume(tmp_path: Path):
         assert bench.relays.is_on()
         before_s = open_evidence(bench.soak_folder()).ends_s
         assert "nothing says that it was switched off: look at the unit" in shown(bench)
+        assert "look at the unit" in " ".join(shown(bench, "").split())  # and of the whole bench
         again = bench.run(verb=("resume", "last", "--may-sleep"))
         bench.until(lambda: bool(unguarded(bench)))
         again.send_signal(signal.SIGINT)

@@ -208,10 +208,10 @@ def test_a_kept_file_is_kept_with_its_sha256(tmp_path: Path, make_clock: type[So
     evidence = open_evidence(tmp_path)
     assert evidence.kept_bytes(found) == b"abc"
     (tmp_path / "kept" / "a.jpg").write_bytes(b"abd")
-    with pytest.raises(JournalError, match="changed since"):
+    with pytest.raises(JournalError, match="changed or swapped since"):
         evidence.kept_bytes(found)
     (tmp_path / "kept" / "a.jpg").unlink()
-    with pytest.raises(JournalError, match="cannot be read"):
+    with pytest.raises(JournalError, match="was recorded and is gone"):
         evidence.kept_bytes(found)
 
 

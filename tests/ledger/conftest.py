@@ -92,7 +92,7 @@ def judgement_of(
         because="all met" if ready else "failed",
         reason="all requirements are met" if ready else "the picture dropped out 3 times",
         findings=[_not_tested(text) for text in not_tested],
-        open_points=(),
+        points=(),
         rules=rules,
         seals=("",) * len(soak_ids),
         soaks=soak_ids,

@@ -62,7 +62,7 @@ def test_a_quick_soak_after_a_long_one_is_a_second_look():
 )
 def test_only_a_ready_unit_with_more_than_a_quick_soak_is_fit_for_a_listing(judgement, soaks, why):
     """Each way of not being fit is named; a quick soak beside a long one does no harm."""
-    assert no_picture(soaks, judgement) == why
+    assert no_picture(soaks, judgement, context()) == why
 
 
 def test_a_buyer_is_told_two_checks_with_what_the_bench_saw():

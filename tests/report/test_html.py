@@ -119,7 +119,7 @@ def test_a_ready_unit_is_called_ready_in_the_same_place(make_judgement, make_nig
     """The grade's words are as large for ready as for not ready."""
     from soak.report.contents.sheet import gather
 
-    judgement = make_judgement(ready=True, because="all met", open_points=())
+    judgement = make_judgement(ready=True, because="all met", points=())
     text = page(gather(judgement, [make_night()], make_context()))
     assert '<p class="grade">Ready for sale</p>' in text
 

@@ -35,7 +35,7 @@ TEMPLATE = Path(listing.__file__).parents[1] / "templates" / listing.TEMPLATE
 def ready_sheet(**changed):
     """Return the sheet of a night in which all was met."""
     good = tuple(one for one in findings() if one.verdict is Verdict.MET)
-    met = {"ready": True, "because": "all met", "reason": just("All met."), "open_points": ()}
+    met = {"ready": True, "because": "all met", "reason": just("All met."), "points": ()}
     judgement = judged(findings=good, **met)
     return gather(judgement, [night()], context(**changed))
 

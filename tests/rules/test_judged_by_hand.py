@@ -70,7 +70,19 @@ def test_an_answer_without_the_wanted_photograph_shows_nothing():
         Verdict.NOT_SHOWN,
         "no photograph came with the answer",
     )
-    assert judge_requirement(PICTURED, [soak({**GOOD, "photograph": "x.jpg"})]).verdict == "met"
+    made = soak({**GOOD, "photograph": "x.jpg"})
+    made.files["x.jpg"] = b"a picture"
+    assert judge_requirement(PICTURED, [made]).verdict == "met"
+
+
+@pytest.mark.parametrize("files", [{}, {"y.jpg": b"a picture"}, {"x.jpg": b""}])
+def test_an_answer_whose_photograph_is_gone_shows_nothing(files):
+    """It is named and not kept, or kept and no longer what was recorded."""
+    made = soak({**GOOD, "photograph": "x.jpg"})
+    made.files.update(files)
+    finding = judge_requirement(PICTURED, [made])
+    assert finding.verdict is Verdict.NOT_SHOWN
+    assert "is not what was recorded any more" in str(finding.why)
 
 
 def test_an_answer_while_the_power_was_off_shows_nothing():

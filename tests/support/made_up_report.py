@@ -15,7 +15,7 @@ from soak.quantities import Quantity
 from soak.records import FORMAT, Header, KeptFile, Mark, Seal, Session, State
 from soak.report.contents.context import Challenge, ReportContext
 from soak.report.contents.sheet import Sheet, gather
-from soak.rules.core.verdict import Exercised, Finding, Judgement, Pointer, Verdict
+from soak.rules.core.verdict import Exercised, Finding, Judgement, OpenPoint, Pointer, Verdict
 from soak.rules.limits import AT_MOST
 from soak.rules.link import LINK_STAYED, LinkTerms
 from soak.rules.picture import NO_DROPOUT
@@ -361,7 +361,7 @@ def judged(**changed: Any) -> Judgement:
         reason=just("The picture broke once in 5 h 26 min."),
         aside=just("Early half 1, late half 0."),
         findings=findings(),
-        open_points=(just("service socket renewed: not shown"),),
+        points=(OpenPoint("repair", just("service socket renewed: not shown")),),
         rules="4",
         seals=("ab" * 32,),
         soaks=("20260301-ky7-overnight",),
@@ -461,7 +461,7 @@ def poisoned(words: str) -> Sheet:
          b"\x89PNG\r\n\x1a\n" + words.encode("utf-8", "replace"))
     )  # fmt: skip
     judgement = judged(
-        reason=just(words), open_points=(just(words),), rules=words,
+        reason=just(words), points=(OpenPoint("end", just(words)),), rules=words,
         functions=functions_in(made, findings()),
     )  # fmt: skip
     said = context(

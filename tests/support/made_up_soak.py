@@ -7,8 +7,10 @@ from typing import Any
 import numpy as np
 from headers import header_of, header_with
 
+from soak.journal.kept import NotAsRecorded
 from soak.quantities import Quantity
 from soak.records import FORMAT, Header, KeptFile, Mark, Requirement, Seal, Session, State
+from soak.words import msg
 
 CYCLE_S, OFF_S, TOOK_S = 90.0, 30.0, 20.0
 STARTS_S = 20 * CYCLE_S
@@ -80,6 +82,7 @@ class MadeUpSoak:
     session_list: list[Session] = field(default_factory=list)
     readings: dict[str, tuple[Any, Any]] = field(default_factory=dict)
     pieces: dict[str, list[tuple[float, float]]] = field(default_factory=dict)
+    files: dict[str, bytes] = field(default_factory=dict)
     seal: Seal | None = None
     ends_s: float = 0.0
 
@@ -108,10 +111,12 @@ class MadeUpSoak:
         return self.session_list
 
     def kept_files(self) -> Sequence[KeptFile]:
-        return ()
+        return [KeptFile(0.0, name, "image/jpeg", "", of="") for name in self.files]
 
     def kept_bytes(self, kept: KeptFile) -> bytes:
-        raise NotImplementedError
+        if not self.files[kept.name]:
+            raise NotAsRecorded(kept.name, msg("was recorded and is gone"))
+        return self.files[kept.name]
 
     def windows(self, stretch: str) -> Sequence[tuple[float, float]]:
         return self.pieces.get(stretch, [])

@@ -15,6 +15,7 @@ from pathlib import Path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from soak.bench.capture.video_stream import CannotOpen
+from soak.outside import read_bytes
 from soak.roles import Picture
 from soak.words import msg
 
@@ -126,7 +127,7 @@ def open_packet_file(path: Path) -> PacketFile:
     try:
         if not beside.exists():
             return _without_index(path)
-        index = Index.model_validate_json(beside.read_text(encoding="utf-8"))
+        index = Index.model_validate_json(read_bytes(beside))
         size_bytes = path.stat().st_size
     except ValidationError as fault:
         raise CannotOpen(

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from soak.bench import nature
 from soak.bench.capture.video_device import card_key, device_name, no_signal, node_of, stable_path
 from soak.natures import Nature
+from soak.outside import opened
 from soak.records import Json
 from soak.roles import Picture
 from soak.words import msg
@@ -155,14 +156,18 @@ def check_file(source: str) -> None:
         If not.
     """
     path = Path(source)
-    if not path.exists():
-        raise CannotOpen(msg("there is no file {source}; check the name", source=source))
-    if path.is_dir():
-        raise CannotOpen(msg("{source} is a folder; give a video file in it", source=source))
-    if not os.access(path, os.R_OK):
+    try:
+        opened(path).close()
+    except FileNotFoundError:
+        raise CannotOpen(msg("there is no file {source}; check the name", source=source)) from None
+    except PermissionError:
         raise CannotOpen(
             msg("no permission to read {source}; change its mode or owner", source=source)
-        )
+        ) from None
+    except OSError as fault:
+        raise CannotOpen(
+            msg("{file}: cannot be read: {why}", file=source, why=str(fault.strerror))
+        ) from None
 
 
 def _open_device(asked: Asked) -> "OpenCvStream":

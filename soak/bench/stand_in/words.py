@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.bench.stand_in.gadget_watch import Status
+from soak.outside import json_of, read_bytes
 from soak.words import msg
 
 VERSION = 2
@@ -47,7 +48,7 @@ def heard(data: bytes) -> Mapping[str, Any]:
         If it is no JSON object.
     """
     try:
-        content = json.loads(data)
+        content = json_of(data)
     except (ValueError, RecursionError):
         raise Unfit(msg("what came is no line of JSON")) from None
     if not isinstance(content, dict):
@@ -103,7 +104,7 @@ def read_key(file: Path) -> bytes:
     """
     try:
         mode = file.stat().st_mode
-        text = file.read_text(encoding="ascii").strip()
+        text = read_bytes(file).decode("ascii").strip()
     except UnicodeDecodeError:
         text = ""
         mode = 0

@@ -26,6 +26,7 @@ from soak.bench.stick.disks import (
 )
 from soak.bench.stick.folder import BLOCK_BYTES, Refused
 from soak.bench.stick.uncached import DIRECT, SAFE, Opened
+from soak.outside import json_of
 from soak.words import msg
 
 LABEL_BYTES = 1 << 20
@@ -160,7 +161,7 @@ def _label(descriptor: int, disk: Disk) -> tuple[str, str]:
         return "", what_lies_on(beginning, disk)
     try:
         text = beginning[len(_BEGINS) :].split(b"\n", 1)[0]
-        return str(json.loads(text)["soak_stick"]), ""
+        return str(json_of(text)["soak_stick"]), ""
     except (ValueError, KeyError, TypeError):
         return "", "a damaged label of soak's"
 

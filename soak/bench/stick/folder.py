@@ -15,6 +15,7 @@ import stat
 from collections.abc import Mapping
 
 from soak.bench.stick.uncached import DIRECT, SAFE, fcntl, keep_nothing
+from soak.outside import json_of
 from soak.words import Message, Number, msg
 
 FOLDER = "soak-data"
@@ -222,7 +223,7 @@ def _read_id(place: str, folder_fd: int) -> str:
             os.posix_fadvise(descriptor, 0, 0, os.POSIX_FADV_DONTNEED)
         page = mmap.mmap(-1, BLOCK_BYTES)
         text = page[: os.preadv(descriptor, [page], 0)]
-        return str(json.loads(text)["soak_stick"])
+        return str(json_of(text)["soak_stick"])
     except (ValueError, KeyError, TypeError):
         raise Refused(
             msg(

@@ -38,6 +38,7 @@ from soak.bench.stick.windows_files import (
     read_block,
 )
 from soak.natures import Nature
+from soak.outside import json_of
 from soak.words import msg
 
 _KINDS = {0: "of unknown kind", 1: "that is not there", 4: "on a network", 6: "in memory"}
@@ -145,7 +146,7 @@ def _own_id(kernel: Kernel, place: str, inner: Path, wanted: str) -> str:
         _write_id(place, inner)
     try:
         text = read_block(kernel, str(inner / ID), BLOCK_BYTES)
-        written = str(json.loads(text)["soak_stick"])
+        written = str(json_of(text)["soak_stick"])
     except (ValueError, KeyError, TypeError):
         raise Refused(
             msg(

@@ -10,6 +10,7 @@ from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
 from soak.measure.stick.carried import Pack, is_number
+from soak.outside import json_of, read_bytes
 from soak.records import canonical_json
 
 FILE = "MANIFEST.JSN"
@@ -65,7 +66,7 @@ class Manifest:
 def read_manifest(data: bytes) -> Manifest | None:
     """Return the manifest; None if it is not one, or was changed since."""
     with contextlib.suppress(ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        content = json.loads(data)
+        content = json_of(data)
         if content.pop("sha256") != hashlib.sha256(canonical_json(content)).hexdigest():
             return None
         plain = {field.name: content[field.name] for field in fields(Manifest)}
@@ -80,7 +81,7 @@ def known_here(bench: BenchFolder) -> Mapping[int, Manifest]:
     manifests: dict[int, Manifest] = {}
     for file in sorted(_kept(bench).glob("*.json")):
         with contextlib.suppress(OSError):
-            manifest = read_manifest(file.read_bytes())
+            manifest = read_manifest(read_bytes(file))
             if manifest is not None:
                 manifests[manifest.number] = manifest
     return manifests

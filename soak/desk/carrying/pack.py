@@ -36,6 +36,7 @@ from soak.errors import BenchFault, UsageError, told_of
 from soak.frozen.sheet import ModelSheet
 from soak.measure.stick.carried import MOST_BYTES, STEP_BYTES, Pack, new_pack, said_by_name
 from soak.measure.stick.carried_file import FileLook
+from soak.outside import read_bytes
 from soak.quantities import parse_bytes, show_bytes
 from soak.settings import nearest_name
 from soak.words import Amount, Tell, msg
@@ -191,7 +192,7 @@ def _free_of_packs(folder: Path) -> None:
         return
     manifest = None
     with contextlib.suppress(OSError):
-        manifest = read_manifest((there / FILE).read_bytes())
+        manifest = read_manifest(read_bytes(there / FILE))
     whose = (
         msg("the pack {name} of unit {unit}", name=manifest.pack.name, unit=manifest.unit)
         if manifest

@@ -9,6 +9,7 @@ from pathlib import Path
 from soak.bench.stick.mounts import block_device, mount_of, on_own_disk, table
 from soak.errors import BenchFault, UsageError
 from soak.measure.stick.states import LEFT
+from soak.outside import is_folder
 from soak.words import Amount, msg
 
 FOLDER = "SOAKPACK"
@@ -25,7 +26,7 @@ def usable(folder: Path, *, own_disk: bool) -> None:
     UsageError
         One sentence: what is wrong, what to do.
     """
-    if not folder.is_dir():
+    if not is_folder(folder):
         what = msg("is not a folder") if folder.exists() else msg("there is no such folder")
         raise UsageError(
             msg(

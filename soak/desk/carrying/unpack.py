@@ -25,6 +25,7 @@ from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
 from soak.marks import as_json
 from soak.measure.stick.carried import Pack
+from soak.outside import is_folder, read_bytes
 from soak.quantities import show_bytes
 from soak.rules.core.verdict import Finding, Verdict
 from soak.words import Tell, msg, sentence
@@ -96,7 +97,7 @@ def _look(
     bench: BenchFolder, folder: Path, whose: tuple[str, str], given: Given
 ) -> tuple[Carried, Sequence[str]]:
     """Return what came back of a pack of this unit and job, and what to mind."""
-    if not folder.is_dir():
+    if not is_folder(folder):
         raise UsageError(
             msg(
                 "{folder}: there is no such folder; give the one the copies are below",
@@ -227,7 +228,7 @@ def _manifest_there(
     files = [path for path, _ in seen.others if path.name.upper() == FILE]
     for file in files:
         try:
-            manifest = read_manifest(file.read_bytes()) if file.stat().st_size < 1 << 20 else None
+            manifest = read_manifest(read_bytes(file))
         except OSError as fault:
             if not is_there(seen.folder, fault):
                 raise

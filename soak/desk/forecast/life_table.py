@@ -1,6 +1,7 @@
 """A table of lives as the operator keeps it: ages at failure, ages under watch from the ledger."""
 
 import csv
+import io
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
@@ -11,6 +12,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError, told_of
 from soak.judge.explain.life import Life
 from soak.ledger.ledger import Ledger
+from soak.outside import read_text
 from soak.words import Number, joined, msg
 
 _COLUMNS = ("unit", "hours", "failed")
@@ -96,8 +98,7 @@ def read_life_table(file: str, bench: Path | None) -> LifeTable:
 
 def _rows(path: Path) -> list[dict[str, str]]:
     try:
-        with path.open(encoding="utf-8", newline="") as file:
-            rows = list(csv.DictReader(file))
+        rows = list(csv.DictReader(io.StringIO(read_text(path), newline="")))
     except OSError as fault:
         raise UsageError(
             msg("{path}: cannot be read: {why}", path=str(path), why=str(fault.strerror))
@@ -105,6 +106,10 @@ def _rows(path: Path) -> list[dict[str, str]]:
     except UnicodeDecodeError:
         raise UsageError(
             msg("{path}: is not UTF-8 text; save it as UTF-8", path=str(path))
+        ) from None
+    except csv.Error as fault:  # a cell of more than 131 072 signs, a NUL
+        raise UsageError(
+            msg("{path}: is no table: {why}", path=str(path), why=str(fault))
         ) from None
     missing = [name for name in _COLUMNS if not rows or name not in rows[0]]
     if missing:

@@ -1,6 +1,7 @@
 """Judge and export a soak for the operator."""
 
 import json
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -33,11 +34,23 @@ _INDENT = " " * 14
 _PLACES = 12
 """So many places are listed under what was not met."""
 
+_FEW_LINES = 12
+"""Grade, reason and findings take no more lines than so many, unless all are asked for."""
+_WORST_FIRST = (Verdict.NOT_MET, Verdict.NOT_SHOWN, Verdict.NOT_TESTED, Verdict.MET)
+
 _SIGNS = {"met": "+", "not met": "x", "not shown": "?", "not tested": "-"}
 
 
-def judge_soak(bench_path: Path, soak: str, script: str, *, as_json: bool) -> tuple[str, int]:
-    """Judge the job of a soak; return text and exit code."""
+def judge_soak(
+    bench_path: Path, soak: str, script: str, *, whole: bool, as_json: bool
+) -> tuple[str, int]:
+    """Judge the job of a soak; return text and exit code.
+
+    Parameters
+    ----------
+    whole : bool
+        Say every finding; else what is worst, in a few lines.
+    """
     bench = BenchFolder(bench_path)
     folder = bench.find_soak(soak)
     demanded, head = _by_other_script(bench, folder, script) if script else (None, [])
@@ -48,7 +61,9 @@ def judge_soak(bench_path: Path, soak: str, script: str, *, as_json: bool) -> tu
     if as_json:
         text = _as_json(judgement, beside_as_data(judgement, soaks))
     else:
-        text = joined("\n", [*head, *_lines(judgement), *beside_grade(judgement, soaks)])
+        text = joined(
+            "\n", [*head, *_lines(judgement, whole=whole), *beside_grade(judgement, soaks)]
+        )
     return text, int(exit_code(judgement))
 
 
@@ -92,13 +107,32 @@ def _missing(graded: Graded) -> list[Message]:
     ]
 
 
-def _lines(judgement: Judgement) -> list[Message]:
+def _lines(judgement: Judgement, *, whole: bool) -> list[Message]:
     lines = [
         joined(": ", [named(judgement.grade), judgement.reason]),
         msg("by rules {rules}", rules=str(judgement.rules)),
     ]
     lines += [msg("open: {point}", point=point) for point in judgement.open_points]
-    return lines + [line for finding in judgement.findings for line in _of(finding)]
+    if whole:
+        return lines + [line for finding in judgement.findings for line in _of(finding)]
+    ranked = sorted(judgement.findings, key=lambda finding: _WORST_FIRST.index(finding.verdict))
+    bad = [finding for finding in ranked if finding.verdict is not Verdict.MET]
+    shown = bad[: max(1, (_FEW_LINES - len(lines)) // 2)]
+    lines += [line for finding in shown for line in _of(finding)[:2]]  # where it broke: --whole
+    return [*lines, *_left(ranked[len(shown) :])]
+
+
+def _left(findings: Sequence[Finding]) -> list[Message]:
+    """Count what was not said; nothing where all was."""
+    if not findings:
+        return []
+    number = Counter(finding.verdict for finding in findings)
+    kinds = [
+        msg("{count} {verdict}", count=number[verdict], verdict=VERDICTS[verdict.value])
+        for verdict in _WORST_FIRST
+        if number[verdict]
+    ]
+    return [msg("and {kinds}; --whole says each", kinds=joined(", ", kinds))]
 
 
 def _of(finding: Finding) -> list[Message]:
@@ -106,8 +140,9 @@ def _of(finding: Finding) -> list[Message]:
     sign = _SIGNS[finding.verdict.value]
     verdict = spoken(VERDICTS[finding.verdict.value])
     sentence = paragraph(finding.because, finding.aside)
+    demand = joined(": ", [named(finding.requirement.stretch), demand_said(finding.requirement)])
     lines = [
-        joined("  ", [f"{sign} {verdict:<10}", demand_said(finding.requirement)]),
+        joined("  ", [f"{sign} {verdict:<10}", demand]),
         joined("", [_INDENT, sentence]),
     ]
     if finding.verdict is not Verdict.NOT_MET or len(finding.pointers) < 2:
@@ -127,7 +162,9 @@ def _as_json(judgement: Judgement, beside: dict[str, Any]) -> str:
         return str(value)
 
     data = {**asdict(judgement), "grade": judgement.grade, **beside}
-    del data["counted"]  # what the counts on a page are made of
+    data["open_points"] = judgement.open_points
+    for key in ("counted", "points"):  # counts on a page and next commands are made of them
+        del data[key]
     return json.dumps(data, default=plain, indent=2)
 
 

@@ -2,19 +2,19 @@
 
 import json
 from pathlib import Path
-from textwrap import shorten
 
 from soak.derive.course import course_of
 from soak.derive.events.trips import cut, never_off
 from soak.derive.said import state_words
 from soak.derive.seeing.unguarded import unguarded
 from soak.derive.seen import not_counted
-from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.bench_folder import BenchFolder
 from soak.desk.hands.moved import by_movement, by_movement_as_data
 from soak.desk.morning.bench_told import bench_as_data, bench_lines, clock
 from soak.desk.morning.judging import lacking_of
+from soak.desk.morning.overview import overview
 from soak.desk.soaking.left_on import left_on_s
-from soak.desk.units import open_ledger
+from soak.desk.trust.belongings import soak_faults
 from soak.errors import UsageError
 from soak.journal import JournalEvidence, open_evidence
 from soak.journal.ownership import is_owned
@@ -22,13 +22,9 @@ from soak.judge.explain.timeline import events
 from soak.marks import Noted, facts, shown_by
 from soak.names import named
 from soak.quantities import parse_duration
-from soak.reader import spoken
 from soak.run.guard.log import Entry, check_log, read_log
 from soak.words import NOTHING_SAID, Amount, Message, Said, joined, message_of, msg
 
-_COLUMNS = 60
-_SAYS_SOMETHING = 16
-"""A reason cut shorter than so many columns says nothing any more."""
 _AROUND_S = 30.0
 
 
@@ -36,41 +32,12 @@ def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> str:
     """Return the overview, one soak, or one moment of it."""
     bench = BenchFolder(bench_path)
     if not soak:
-        return _overview(bench_path, as_json=as_json)
+        return overview(bench_path, as_json=as_json)
     folder = bench.find_soak(soak)
     evidence = open_evidence(folder)
     if time:
         return _moment(folder, evidence, _soak_time(time, evidence.ends_s))
     return _one(evidence, as_json=as_json)
-
-
-def _overview(bench_path: Path, *, as_json: bool) -> str:
-    """One line a unit, at most 60 columns: tag, newest soak, grade."""
-    bench = BenchFolder(bench_path)
-    lines = {line.job_id.rpartition("-")[0]: line for line in open_ledger(bench_path).soaks()}
-    if as_json:
-        rows = [
-            {"tag": tag, "soak": line.soak_id, "grade": line.grade, "reason": line.reason}
-            for tag, line in lines.items()
-        ]
-        return json.dumps(rows, indent=2)
-    if not lines:
-        return msg("no soak yet; begin one with `soak run`")
-    table = []
-    for tag, line in lines.items():
-        there = (bench.reports / line.soak_id / JOURNAL).is_file()
-        grade = named(line.grade) if line.grade else msg("journal gone")
-        if there and not line.grade:
-            grade = msg("runs or was cut off")
-        table.append((tag, spoken(named(line.script)), spoken(grade), line.reason))
-    widths = [max(len(row[at]) for row in table) for at in range(3)]
-    shown = []
-    for *head, reason in table:
-        begins = "  ".join(f"{cell:<{width}}" for cell, width in zip(head, widths, strict=True))
-        room = _COLUMNS - len(begins) - 2
-        fits = shorten(reason, room, placeholder="…") if room > _SAYS_SOMETHING else ""
-        shown.append(f"{begins}  {fits}".rstrip())
-    return "\n".join(shown)
 
 
 def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
@@ -104,6 +71,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         _at(mark.t_s, msg("note: {text}", text=note.text)) for mark, note in facts(evidence, Noted)
     ]
     lines += [*_guard_alone(evidence), *lacking_of(evidence)]
+    lines += [msg("MIND: {what}", what=fault.told) for fault in soak_faults(evidence)]
     return joined("\n", lines)
 
 

@@ -64,6 +64,9 @@ class Details(Settings):
         What was done otherwise than the script says.
     show_serial : bool
         Print the full serial on the buyer's page and paper too.
+    photographs : sequence of str
+        Photographs that the pages show, each by what `soak unit photo --what` said it shows; look
+        at each first: a type label shows the whole serial.
     safety_test : Safety or None
         An electrical safety test that was done with a tester; soak does none.
     """
@@ -79,6 +82,7 @@ class Details(Settings):
     known_defects: Sequence[str] = ()
     deviations: Sequence[str] = ()
     show_serial: bool = False
+    photographs: Sequence[str] = Field(default=(), max_length=8)
     safety_test: Safety | None = None
 
     def tested(self) -> SafetyTest | None:
@@ -103,6 +107,7 @@ SKELETON = """\
 # known_defects = ["the remote control is missing"]
 # deviations = ["the lid was off during the attended part"]
 # show_serial = false              # the listing picture never shows it
+# photographs = ["before packing"] # of `soak unit photo`; look at each: a label shows the serial
 
 # [safety_test]                    # an electrical safety test with a tester; soak does none
 # by = "A. Tester"

@@ -1,12 +1,12 @@
 """Reports that were issued: which edition is current, and which one a sale was made on."""
 
-import json
 import shutil
 from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
 from soak.ledger.ledger import Ledger
+from soak.outside import json_of, read_bytes
 
 DATA = "report.json"
 
@@ -25,7 +25,7 @@ def report_of_unit(bench: BenchFolder, ledger: Ledger, unit: str) -> str:
 def read(folder: Path) -> dict[str, Any]:
     """Return the data of a folder's report; nothing if there is none that can be read."""
     try:
-        said = json.loads((folder / DATA).read_text(encoding="utf-8"))
+        said = json_of(read_bytes(folder / DATA))
     except (OSError, ValueError):
         return {}
     return said if isinstance(said, dict) else {}

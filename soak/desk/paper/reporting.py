@@ -1,6 +1,6 @@
 """Write the report of a job: what the journal does not know comes from `bench.toml`."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -8,11 +8,14 @@ from soak import __version__
 from soak.desk.bench_card import own_language, read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.paper import issued as issued_reports
-from soak.desk.paper.details import Details, begin_details, read_details
+from soak.desk.paper.details import Details, begin_details, details_file, read_details
 from soak.desk.paper.jpeg import to_jpeg
+from soak.desk.photographs import shown
 from soak.desk.proof.challenges import challenges_of
 from soak.desk.soaking.grading import Graded, grade_job
+from soak.desk.trust.belongings import told_of_soak
 from soak.desk.trust.keys import bench_key
+from soak.errors import ExitCode
 from soak.frozen.references import EarlierSoak
 from soak.frozen.unit import UnitStated
 from soak.journal import open_evidence
@@ -21,7 +24,7 @@ from soak.report.contents.context import Amendment, Hazard, Opening, ReportConte
 from soak.report.contents.sheet import OF_AN_EDITION, Sheet, gather, renumbered
 from soak.report.output.files import Outputs, ReportFiles, write_report
 from soak.report.signing.token import proof
-from soak.words import joined, msg
+from soak.words import Message, joined, msg
 
 
 def write_reports(
@@ -57,10 +60,18 @@ def _vouched_for(how: Outputs, bench: BenchFolder) -> Outputs:
     return replace(how, key=key, prove=lambda report: proof(report, key))
 
 
+@dataclass(frozen=True, slots=True)
+class Reported:
+    """Where the report lies and what to know of it; `INCOMPLETE` where evidence is not whole."""
+
+    text: Message
+    code: ExitCode
+
+
 def report_soak(
     bench_path: Path, soak: str, claim: str, how: Outputs, to: Path | None = None
-) -> str:
-    """Write everything of the report of a job; return where it lies and what to know of it.
+) -> Reported:
+    """Write everything of the report of a job.
 
     A language that `how` leaves empty is the bench's own, else English.
     """
@@ -75,7 +86,13 @@ def report_soak(
     missing = [msg("MIND: the journal of {soak} is gone", soak=soak) for soak in graded.missing]
     if graded.unkept:
         missing.append(msg("MIND: the grade was not recorded. {why}", why=graded.unkept))
-    return joined("\n", [*map(str, paths), *missing, *files.told])
+    wrong = [
+        msg("MIND: {what}", what=joined(": ", [soak_id, fault.told]))
+        for soak_id, faults in graded.not_as_recorded.items()
+        for fault in faults
+    ]
+    text = joined("\n", [*map(str, paths), *missing, *wrong, *files.told])
+    return Reported(text, ExitCode.DONE if files.whole and not wrong else ExitCode.INCOMPLETE)
 
 
 def details_to_fill_in(bench_path: Path, soak: str) -> str:
@@ -101,6 +118,7 @@ def _context(
     card = read_bench(bench)
     header = graded.soaks[-1].header
     lines = [line for line in ledger.soaks(header.unit.tag) if line.job_id == header.job_id]
+    file = details_file(bench, header.job_id)
     return ReportContext(
         bench=card.name,
         address=card.address,
@@ -139,6 +157,10 @@ def _context(
             for opening in graded.restated.opened
         ],
         hazards=_hazards(ledger, header.unit.tag),
+        not_as_recorded=[
+            told_of_soak(soak_id, faults) for soak_id, faults in graded.not_as_recorded.items()
+        ],
+        photographs=shown(bench.path, ledger, header.unit.tag, details.photographs, file),
     )
 
 

@@ -11,6 +11,7 @@ from soak.frozen.fixture import Fixture
 from soak.frozen.references import BenchProved, References, UnitProved
 from soak.frozen.shape import read_as
 from soak.natures import what_it_is_known_by
+from soak.outside import json_of, read_bytes
 from soak.report.contents.context import Challenge
 
 _FILE = "proved.json"
@@ -115,7 +116,7 @@ def challenges_of(references: References) -> list[Challenge]:
 
 def _read(file: Path) -> dict[str, Any]:
     try:
-        content = json.loads(file.read_text(encoding="utf-8"))
+        content = json_of(read_bytes(file))
     except (OSError, ValueError):
         return {}  # never proved, or the file was damaged: then nothing is claimed
     return content if isinstance(content, dict) else {}

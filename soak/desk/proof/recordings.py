@@ -17,6 +17,7 @@ from soak.errors import UsageError, told_of
 from soak.measure.video.accounts import nominal_rate
 from soak.measure.video.lookthrough import Look, Shown, look_over
 from soak.measure.video.watcher import WatcherSettings
+from soak.outside import is_file, read_bytes
 from soak.roles import Picture
 from soak.words import Amount, Tell, joined, msg
 
@@ -176,7 +177,7 @@ class _Told:
 def _opened(file: str) -> tuple[Iterable[Picture], _Told, Sequence[str]]:
     path = Path(file)
     try:
-        raw = kind_of_source(file) == "file" and path.is_file() and is_packet_file(path)
+        raw = kind_of_source(file) == "file" and is_file(path) and is_packet_file(path)
     except OSError as fault:
         raise CannotOpen(
             msg("{file}: cannot be read: {why}", file=file, why=str(fault.strerror))
@@ -198,7 +199,7 @@ def _opened(file: str) -> tuple[Iterable[Picture], _Told, Sequence[str]]:
 
 def _read(name: str) -> bytes:
     try:
-        return Path(name).read_bytes()
+        return read_bytes(Path(name))
     except OSError as fault:
         what = msg("cannot be read as a taught picture")
         raise UsageError(

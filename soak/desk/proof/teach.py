@@ -14,6 +14,7 @@ from soak.live.lines import say_line
 from soak.measure.video.picture import Held, Luma, black_limit, is_black
 from soak.measure.video.snow import is_noise
 from soak.measure.video.taught import TaughtPictures, are_alike
+from soak.outside import read_bytes
 from soak.settings import checked, read_toml
 from soak.words import NOTHING_SAID, Message, joined, msg
 
@@ -188,7 +189,7 @@ def _refuse_other(
     files = [fixture.parent / name for name in names]
     known = [file for file in files if file.is_file()]
     try:
-        taught = TaughtPictures([file.read_bytes() for file in known])
+        taught = TaughtPictures([read_bytes(file) for file in known])
     except (OSError, ValueError) as fault:
         raise FixtureError(str(fixture), f"capture.{other.key}", told_of(fault)) from None
     if taught.shows(held, _luma(held)):

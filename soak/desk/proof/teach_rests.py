@@ -13,6 +13,7 @@ from soak.errors import BenchFault, FixtureError, told_of
 from soak.live.lines import say_line
 from soak.measure.video.rests import ENOUGH_S, TIMES_LONGEST, Rests, rests_of
 from soak.measure.video.watcher_settings import WatcherSettings
+from soak.outside import read_bytes
 from soak.roles import Picture
 from soak.settings import checked, read_toml
 from soak.words import Amount, Message, Number, joined, msg
@@ -38,7 +39,7 @@ def teach_rests(
         raise FixtureError(str(file), "capture", what)
     wired = checked(OpenCvWired, entry, str(file), error=FixtureError, at="capture")
     try:
-        taught = tuple((file.parent / name).read_bytes() for name in wired.taught)
+        taught = tuple(read_bytes(file.parent / name) for name in wired.taught)
     except OSError as fault:
         what = msg(
             "{file}: cannot be read: {why}; teach it again",

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 from soak.derive.course import course_of
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.closing import closing, mend, outlive, put_back
 from soak.desk.orders import Prepared
 from soak.desk.paper.details import Details, read_details
 from soak.desk.soaking.grading import as_restated, on_record, others_of
@@ -18,7 +19,7 @@ from soak.journal.rows import READING_BYTES
 from soak.judge.before.words import to_outlive
 from soak.judge.functions import functions_of
 from soak.judge.grade import judge
-from soak.judge.open_points import OpenPoint, open_ahead
+from soak.judge.open_points import open_ahead
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import yes_or_no
 from soak.measure.video.watcher_settings import WatcherSettings
@@ -150,32 +151,9 @@ def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
 
 def _by_the_judge(ahead: Ahead) -> list[Standing]:
     points = open_ahead(ahead.header, ahead.functions)
-    return [Standing(point.told, _closing(ahead, point)) for point in points]
-
-
-def _closing(ahead: Ahead, point: OpenPoint) -> Message:
-    tag = ahead.tag
-    function = ahead.prepared.sheet.functions.get(point.function)
-    if point.kind == "data":
-        return msg("soak unit wiped {tag} --how HOW --verified HOW --by WHO", tag=tag)
-    if point.kind == "nothing shown":
-        return msg(
-            "wire what shows one, and mark the key functions in the model sheet (key = true)"
-        )
-    show = msg("wire what shows it, or take its check into the script")
-    if function is not None and not function.check:
-        show = msg(
-            "give [functions.{function}] a check in the model sheet", function=point.function
-        )
-    if point.kind == "function":
-        left_out = f'left_out = ["{point.function}"]'
-        return msg(
-            "{show}; or leave it out of the claim: soak unit details {tag}, then {left_out}",
-            show=show,
-            tag=tag,
-            left_out=left_out,
-        )
-    return show
+    return [
+        Standing(point.told, closing(point, ahead.tag, ahead.prepared.sheet)) for point in points
+    ]
 
 
 def _failed_before(ahead: Ahead) -> list[Standing]:
@@ -185,18 +163,11 @@ def _failed_before(ahead: Ahead) -> list[Standing]:
         "The job has failed, and another soak does not undo that. {reason}",
         reason=ahead.so_far.reason,
     )
-    return [
-        Standing(
-            sentence, msg("mend it, and say so first: soak unit opened {tag} WHY", tag=ahead.tag)
-        )
-    ]
+    return [Standing(sentence, mend(ahead.tag))]
 
 
 def _not_judged(ahead: Ahead) -> list[Standing]:
-    closes = msg(
-        "put the journal back where it was, or begin anew: soak unit opened {tag} WHY",
-        tag=ahead.tag,
-    )
+    closes = put_back(ahead.tag)
     return [
         Standing(msg("An earlier soak of this job cannot be judged: {why}.", why=why), closes)
         for why in ahead.unread
@@ -204,11 +175,7 @@ def _not_judged(ahead: Ahead) -> list[Standing]:
 
 
 def _not_outlived(ahead: Ahead) -> list[Standing]:
-    closes = msg(
-        "soak for so long, or record the repair of what failed: soak unit repair {tag} WHAT "
-        "--function F",
-        tag=ahead.tag,
-    )
+    closes = outlive(ahead.tag)
     return [Standing(sentence, closes, asks=False) for sentence in to_outlive(ahead.header)]
 
 

@@ -1,6 +1,6 @@
 """After a soak: judge the whole job, put it into the ledger."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -8,9 +8,11 @@ from pathlib import Path
 from soak.derive.course import Course
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.from_before.jobs_before import not_in_ledger, of_this_job
+from soak.desk.trust.belongings import soak_faults
 from soak.errors import ExitCode, JournalNotWritten, LedgerNotWritten
 from soak.evidence import Evidence
 from soak.journal import JournalEvidence, finish_sealing, open_evidence
+from soak.journal.kept import Fault
 from soak.judge.grade import judge
 from soak.judge.stricter import Known, OnRecord
 from soak.ledger.amending.restated import Restated
@@ -32,6 +34,8 @@ class Graded:
         Earlier soaks of the job whose journals are gone.
     restated : Restated
         What of the newest soak's header was corrected since.
+    not_as_recorded : mapping of str to sequence of Fault
+        By soak what it kept and is not what was recorded; only soaks of which there is any.
     unkept : str
         Why the seal could not be finished or the ledger could not take the grade in; empty where
         both are done.
@@ -41,6 +45,7 @@ class Graded:
     soaks: Sequence[Course]
     missing: Sequence[str]
     restated: Restated
+    not_as_recorded: Mapping[str, Sequence[Fault]]
     unkept: str = ""
 
 
@@ -66,12 +71,21 @@ def grade_job(
     unkept = [_keep(ledger, newest)]
     earlier, missing = others_of(bench, ledger, header)
     unkept += [_keep(ledger, evidence) for evidence in earlier]
-    soaks = [as_restated(ledger, evidence) for evidence in (*earlier, newest)]
+    evidence = (*earlier, newest)
+    soaks = [as_restated(ledger, own) for own in evidence]
     judgement = judge(soaks, script, on_record(ledger, header))
     if script is None:
         unkept.append(_keep(ledger, newest, judgement))
     why = next(filter(None, unkept), "")
-    return Graded(judgement, soaks, missing, restated=ledger.restated(header), unkept=why)
+    wrong = {one.header.soak_id: soak_faults(one) for one in evidence}
+    return Graded(
+        judgement,
+        soaks,
+        missing,
+        restated=ledger.restated(header),
+        not_as_recorded={soak_id: faults for soak_id, faults in wrong.items() if faults},
+        unkept=why,
+    )
 
 
 def _keep(ledger: Ledger, evidence: JournalEvidence, judgement: Judgement | None = None) -> str:

@@ -1,6 +1,5 @@
 """What the guard of a bench would have a person know, before whatever command comes next."""
 
-import json
 import socket
 from contextlib import suppress
 from datetime import datetime
@@ -8,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from soak.desk.places import REPORTS
+from soak.outside import json_of
 from soak.run.guard.place import SOCKET, guard_place
 from soak.words import Message, msg
 
@@ -52,6 +52,6 @@ def _hello(reports: Path) -> dict[str, Any]:
             if not more:
                 break
             came += more
-        content = json.loads(came.partition(b"\n")[0])
+        content = json_of(came.partition(b"\n")[0])
         return content if isinstance(content, dict) else {}
     return {}

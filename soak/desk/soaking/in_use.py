@@ -10,6 +10,7 @@ from pathlib import Path
 
 from soak.errors import UsageError
 from soak.frozen.fixture import Fixture
+from soak.outside import json_of, read_bytes
 from soak.words import Message, msg
 
 FOLDER = ".in-use"
@@ -90,7 +91,7 @@ def _held(folder: Path, key: str, name: str, by: str) -> Iterator[None]:
 def _holder(file: Path) -> Message:
     """Say who holds a thing, and how to end that."""
     try:
-        content = json.loads(file.read_text(encoding="utf-8"))
+        content = json_of(read_bytes(file))
         by = str(content["by"])
         process = int(content["process"])
     except (OSError, ValueError, TypeError, KeyError):

@@ -8,6 +8,7 @@ from soak.errors import FixtureError
 from soak.frozen.fixture import Fixture
 from soak.frozen.sheet import ModelSheet
 from soak.measure.video.watcher import PictureWatcher, WatcherSettings
+from soak.outside import read_bytes
 from soak.run.script import Script
 from soak.sim.pictures import NO_SIGNAL_FILE, protected_file
 from soak.words import msg
@@ -74,7 +75,7 @@ def _taught(fixture: Fixture, key: str, names: Sequence[str]) -> list[bytes]:
 def _read(fixture: Fixture, key: str, name: str) -> bytes:
     file = Path(fixture.file).parent / name
     try:
-        return file.read_bytes()
+        return read_bytes(file)
     except OSError as fault:
         what = msg(
             "{file}: cannot be read: {why}; teach the card's picture again",

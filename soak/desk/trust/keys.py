@@ -4,10 +4,11 @@ import os
 from pathlib import Path
 
 from soak.errors import UsageError
+from soak.outside import is_file, read_bytes, read_text
 from soak.report.signing.sign import BenchKey, key_from_pem, new_key, short_key
 from soak.words import msg
 
-_FOLDER = "key"
+KEY_FOLDER = "key"
 _PRIVATE = "bench.key"
 _PUBLIC = "bench.pub"
 _KNOWN = "known.keys"
@@ -22,7 +23,7 @@ def make_key(bench: Path) -> str:
     UsageError
         If there is one already, or the folder cannot be written to.
     """
-    folder = bench / _FOLDER
+    folder = bench / KEY_FOLDER
     private = folder / _PRIVATE
     if private.exists():
         raise UsageError(
@@ -63,10 +64,10 @@ def bench_key(bench: Path) -> BenchKey | None:
     UsageError
         If it cannot be read, or others may read it.
     """
-    private = bench / _FOLDER / _PRIVATE
+    private = bench / KEY_FOLDER / _PRIVATE
     try:
         mode = private.stat().st_mode
-        pem = private.read_bytes()
+        pem = read_bytes(private)
     except FileNotFoundError:
         return None
     except OSError as fault:
@@ -94,12 +95,12 @@ def known_keys(bench: Path, more: str = "") -> dict[str, str]:
         If `more` is neither.
     """
     keys: dict[str, str] = {}
-    own = bench / _FOLDER / _PUBLIC
+    own = bench / KEY_FOLDER / _PUBLIC
     if own.is_file():
-        keys[own.read_text().strip()] = "this bench"
-    others = bench / _FOLDER / _KNOWN
+        keys[read_text(own).strip()] = "this bench"
+    others = bench / KEY_FOLDER / _KNOWN
     if others.is_file():
-        for line in others.read_text(encoding="utf-8").splitlines():
+        for line in read_text(others).splitlines():
             key, _, name = line.strip().partition(" ")
             if key:
                 keys[key] = name or "a known bench"
@@ -110,7 +111,7 @@ def known_keys(bench: Path, more: str = "") -> dict[str, str]:
 
 def _given(more: str) -> str:
     file = Path(more)
-    text = file.read_text(encoding="utf-8", errors="replace") if file.is_file() else more
+    text = read_bytes(file).decode("utf-8", "replace") if is_file(file) else more
     key = text.strip().replace(" ", "").lower()
     if len(key) != 64 or any(sign not in "0123456789abcdef" for sign in key):
         raise UsageError(

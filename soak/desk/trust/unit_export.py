@@ -1,34 +1,61 @@
 """Everything about one unit in one sealed folder, for an inspector or a dispute."""
 
-import hashlib
 import json
 import shutil
-from collections.abc import Iterator
-from dataclasses import asdict
+import stat
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from soak import __version__
-from soak.desk.bench_folder import BenchFolder
-from soak.desk.trust.keys import bench_key
+from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.trust.belongings import PHOTOGRAPHS, photograph_of, soak_faults
+from soak.desk.trust.keys import KEY_FOLDER, bench_key
+from soak.desk.trust.sealed_folder import MANIFEST, SOAKS, seal
 from soak.desk.units import open_ledger
-from soak.errors import UsageError
+from soak.errors import ExitCode, JournalError, UsageError, told_of
+from soak.journal import open_evidence
+from soak.journal.kept import Fault, NotAsRecorded
+from soak.journal.store import KEPT
+from soak.ledger.entries import SoakLine
 from soak.ledger.ledger import Ledger
-from soak.report.output.files import json_text
-from soak.report.signing.sign import sign_data
-from soak.words import msg
+from soak.words import Message, joined, msg
 
-MANIFEST = "manifest.json"
-_LEFT_OUT = ("inbox",)
+_COPIED = ("", KEPT)
+"""Folders of a soak that are copied: its own and that of the kept files."""
 
 
-def export_unit(bench_path: Path, unit: str, into: str) -> str:
+@dataclass(frozen=True, slots=True)
+class Exported:
+    """What was sealed; `INCOMPLETE` where something of it is gone or not what was recorded."""
+
+    text: Message
+    code: ExitCode
+
+
+@dataclass(frozen=True, slots=True)
+class _Wrong:
+    """A file that is not as it was recorded, and the soak or unit that it is of."""
+
+    of: str
+    fault: Fault
+
+    @property
+    def told(self) -> Message:
+        return joined(": ", [self.of, self.fault.told])
+
+
+def export_unit(bench_path: Path, unit: str, into: str) -> Exported:
     """Copy a unit's card, journals, evidence, reports and photographs; seal them by a manifest.
+
+    What is not what was recorded stays out, and the sealed manifest says so.
 
     Raises
     ------
     UsageError
-        If the folder is there already and not empty, or cannot be written.
+        If the folder is there already and not empty, is a part of the bench's own records, or
+        cannot be written.
     LedgerError
         If the unit is unknown.
     """
@@ -36,59 +63,119 @@ def export_unit(bench_path: Path, unit: str, into: str) -> str:
     ledger = open_ledger(bench_path)
     tag = ledger.find_unit(unit).tag
     folder = Path(into)
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise UsageError(
-            msg("{folder}: is there already and not empty; name a new folder", folder=str(folder))
-        )
+    _refuse(bench, folder)
+    lines = ledger.soaks(tag)
+    missing = [line.soak_id for line in lines if not (bench.reports / line.soak_id).is_dir()]
+    key = bench_key(bench_path)
     try:
-        missing = _copy_all(bench, ledger, tag, folder)
-        manifest = _manifest(folder, tag, missing)
-        key = bench_key(bench_path)
-        sealed = manifest if key is None else sign_data(manifest, key)
-        (folder / MANIFEST).write_text(json_text(sealed), encoding="utf-8")
+        folder.mkdir(parents=True, exist_ok=True)
+        card = json.dumps(asdict(ledger.unit_card(tag)), default=str, indent=1, ensure_ascii=False)
+        (folder / "card.json").write_text(card + "\n", encoding="utf-8")
+        wrong = [
+            _Wrong(line.soak_id, fault)
+            for line in lines
+            if line.soak_id not in missing
+            for fault in _copy_soak(bench.reports / line.soak_id, folder / SOAKS, line)
+        ]
+        wrong += [_Wrong(tag, fault) for fault in _copy_photographs(bench, ledger, tag, folder)]
+        count = seal(folder, _manifest(ledger, tag, missing, wrong), key)
     except OSError as fault:
         raise UsageError(
             msg("{folder}: cannot be written: {why}", folder=str(folder), why=str(fault.strerror))
         ) from None
-    lines = [f"{folder}: {len(manifest['files'])} files, sealed by {MANIFEST}"]
-    lines += [f"MIND: {soak_id} is in the ledger and its folder is gone" for soak_id in missing]
-    if key is None:
-        lines.append("not signed: this bench has no key; make one with `soak key`")
-    return "\n".join(lines)
+    said = [
+        msg(
+            "{folder}: {count} files, sealed by {manifest}",
+            folder=str(folder),
+            count=count,
+            manifest=MANIFEST,
+        ),
+        *(
+            msg("MIND: {soak} is in the ledger and its folder is gone", soak=soak)
+            for soak in missing
+        ),
+        *(msg("MIND: {what}", what=one.told) for one in wrong),
+        None if key else msg("not signed: this bench has no key; make one with `soak key`"),
+    ]
+    whole = not missing and not wrong
+    return Exported(joined("\n", said), ExitCode.DONE if whole else ExitCode.INCOMPLETE)
 
 
-def _copy_all(bench: BenchFolder, ledger: Ledger, tag: str, folder: Path) -> list[str]:
-    """Copy what there is; return the soaks whose folders are gone."""
-    folder.mkdir(parents=True, exist_ok=True)
-    card = json.dumps(asdict(ledger.unit_card(tag)), default=str, indent=1, ensure_ascii=False)
-    (folder / "card.json").write_text(card + "\n", encoding="utf-8")
-    missing = []
-    for line in ledger.soaks(tag):
-        source = bench.reports / line.soak_id
-        if not source.is_dir():
-            missing.append(line.soak_id)
-            continue
-        shutil.copytree(
-            source, folder / "soaks" / line.soak_id, ignore=shutil.ignore_patterns(*_LEFT_OUT)
-        )
-    photographs = bench.path / "photographs" / tag
-    if photographs.is_dir():
-        shutil.copytree(photographs, folder / "photographs")
-    return missing
-
-
-def _manifest(folder: Path, tag: str, missing: list[str]) -> dict[str, Any]:
-    """List every file with its SHA-256."""
+def _manifest(
+    ledger: Ledger, tag: str, missing: Sequence[str], wrong: Sequence[_Wrong]
+) -> dict[str, Any]:
+    """Return what the manifest says beside the files."""
     return {
         "unit": tag,
         "program": __version__,
-        "missing_soaks": missing,
-        "files": dict(sorted(_hashes(folder))),
+        "missing_soaks": list(missing),
+        "photographs": [asdict(one) | {"on": str(one.on)} for one in ledger.photographs(tag)],
+        "not_as_recorded": [
+            {"of": one.of, "file": one.fault.name, "what": str(one.fault.what)} for one in wrong
+        ],
     }
 
 
-def _hashes(folder: Path) -> Iterator[tuple[str, str]]:
-    for file in folder.rglob("*"):
-        if file.is_file() and file.name != MANIFEST:
-            name = file.relative_to(folder).as_posix()
-            yield name, hashlib.sha256(file.read_bytes()).hexdigest()
+def _refuse(bench: BenchFolder, folder: Path) -> None:
+    """Refuse a folder that has something in it, or would be a part of what is copied."""
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise UsageError(
+            msg("{folder}: is there already and not empty; name a new folder", folder=str(folder))
+        )
+    wanted = folder.resolve()
+    for own in (bench.reports, bench.path / PHOTOGRAPHS, bench.path / KEY_FOLDER):
+        if wanted.is_relative_to(own.resolve()) or own.resolve().is_relative_to(wanted):
+            raise UsageError(
+                msg(
+                    "{folder}: lies within {own}, the bench's own records; name a folder elsewhere",
+                    folder=str(folder),
+                    own=str(own),
+                )
+            )
+
+
+def _copy_soak(source: Path, into: Path, line: SoakLine) -> Sequence[Fault]:
+    """Copy the plain files of a soak; return what is not as it was recorded."""
+    wrong = list(_soak_faults(source, line))
+    not_so = {fault.name for fault in wrong}
+    for part in _COPIED:
+        if (source / part).is_symlink() or not (source / part).is_dir():
+            continue
+        (into / source.name / part).mkdir(parents=True, exist_ok=True)
+        for file in sorted((source / part).iterdir()):
+            mode = file.lstat().st_mode
+            if part == KEPT and file.name in not_so:
+                continue
+            if stat.S_ISREG(mode):
+                shutil.copyfile(file, into / source.name / part / file.name)
+            elif not stat.S_ISDIR(mode):
+                wrong.append(Fault(file.name, msg("is no plain file and was left out")))
+    return wrong
+
+
+def _soak_faults(source: Path, line: SoakLine) -> Sequence[Fault]:
+    try:
+        evidence = open_evidence(source)
+        wrong = soak_faults(evidence)
+    except JournalError as fault:
+        return [Fault(JOURNAL, told_of(fault))]
+    if line.seal and line.seal != evidence.file_sha256:
+        wrong.append(Fault(JOURNAL, msg("is not the journal that the ledger took in")))
+    return wrong
+
+
+def _copy_photographs(
+    bench: BenchFolder, ledger: Ledger, tag: str, folder: Path
+) -> Sequence[Fault]:
+    """Copy the photographs that the ledger names; return which are not what it recorded."""
+    wrong = []
+    for photograph in ledger.photographs(tag):
+        try:
+            content = photograph_of(bench.path, photograph)
+        except NotAsRecorded as fault:
+            wrong.append(Fault(photograph.file, fault.what))
+            continue
+        file = folder / photograph.file
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_bytes(content)
+    return wrong

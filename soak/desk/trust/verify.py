@@ -1,21 +1,25 @@
 """Verify a file that goes with a sale: whole and signed by whom, or changed."""
 
 import hashlib
-import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import JOURNAL
+from soak.desk.trust.belongings import soak_faults
 from soak.desk.trust.keys import known_keys
-from soak.desk.trust.unit_export import MANIFEST
+from soak.desk.trust.sealed_folder import MANIFEST, check_listed, is_manifest, read_manifest
 from soak.errors import ExitCode, JournalError, UsageError
 from soak.journal import open_evidence
+from soak.outside import is_file, is_folder, json_of, read_bytes
 from soak.report.output.files import DATA, json_text
 from soak.report.signing.sign import Changed, NotSigned, Signed, check_data, check_file, short_key
 from soak.report.signing.token import told
 from soak.words import msg
 
+MOST_JOURNAL_BYTES = 4 << 30
+"""A larger journal is not looked at, B. Own choice: a week of pictures takes less."""
 _PICTURES = (".png", ".jpg", ".jpeg")
 
 
@@ -36,11 +40,9 @@ def verify(bench: Path, name: str, key: str = "") -> Checked:
     UsageError
         If it cannot be read, or is of no kind that soak signs.
     """
-    file = Path(name)
-    if file.is_dir() and (file / JOURNAL).is_file():
-        file = file / JOURNAL
+    file = _meant(Path(name))
     try:
-        content = file.read_bytes()
+        content = read_bytes(file, MOST_JOURNAL_BYTES)
     except OSError as fault:
         raise UsageError(
             msg("{file}: cannot be read: {why}", file=str(file), why=str(fault.strerror))
@@ -56,15 +58,33 @@ def verify(bench: Path, name: str, key: str = "") -> Checked:
         return Checked(f"CHANGED or damaged: {fault}", ExitCode.FAILED)
 
 
+def _meant(path: Path) -> Path:
+    """Return the file that speaks for a folder: the list of a sealed one, the journal of a soak."""
+    if not is_folder(path):
+        return path
+    for name in (MANIFEST, JOURNAL):
+        if is_file(path / name) or (path / name).is_symlink():
+            return path / name
+    raise UsageError(
+        msg(
+            "{path}: is neither the folder of a soak nor a sealed one: it has no {journal} and no "
+            "{manifest}",
+            path=str(path),
+            journal=JOURNAL,
+            manifest=MANIFEST,
+        )
+    )
+
+
 def _checked(file: Path, content: bytes, known: dict[str, str]) -> Checked:
     ending = file.suffix.lower()
     if ending in (".html", ".pdf"):
         return _whole(file, check_file(content), known)
     if ending == ".json":
-        signed = _data(content)
-        if file.name == MANIFEST:
-            _listed(file, json.loads(content))
-        return _whole(file, signed, known)
+        data = read_manifest(content)
+        if file.name == MANIFEST or is_manifest(data):
+            return _sealed(file, content, data, known)
+        return _whole(file, _data(content), known)
     if ending == ".sqlite":
         return _journal(file, content, known)
     if ending in _PICTURES:
@@ -85,26 +105,25 @@ def _whole(file: Path, signed: Signed, known: dict[str, str]) -> Checked:
     return Checked(f"{file}: whole, signed by {name}: {signed.short}", ExitCode.DONE)
 
 
-def _listed(manifest: Path, data: dict[str, Any]) -> None:
-    """Check that every file an exported folder lists is there and whole, and no other is."""
-    folder = manifest.parent
-    files = data["files"]
-    for name, digest in files.items():
-        file = folder / name
-        if not file.is_file():
-            raise Changed(msg("{name} is gone", name=name))
-        if hashlib.sha256(file.read_bytes()).hexdigest() != digest:
-            raise Changed(msg("{name} is not what was sealed", name=name))
-    there = {file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file()}
-    more = sorted(there - files.keys() - {MANIFEST})
-    if more:
-        raise Changed(msg("{more} was added", more=more[0]))
+def _sealed(
+    manifest: Path, content: bytes, data: Mapping[str, Any], known: dict[str, str]
+) -> Checked:
+    """Check a sealed folder: what it holds, who signed it, and what its own journals say of it."""
+    wrong = check_listed(manifest, data)
+    whole = _whole(manifest, _data(content), known)
+    if not wrong:
+        return whole
+    return Checked(
+        f"{whole.text}; and not all of it is what was recorded:",
+        max(whole.code, ExitCode.INCOMPLETE),
+        tuple(map(str, wrong)),
+    )
 
 
 def _data(content: bytes) -> Signed:
     """Check data: what it says and how it is written; a moved blank is a change too."""
     try:
-        data = json.loads(content)
+        data = json_of(content)
     except ValueError:
         raise Changed(msg("is not JSON any more")) from None
     if not isinstance(data, dict):
@@ -117,16 +136,19 @@ def _data(content: bytes) -> Signed:
 
 def _journal(file: Path, content: bytes, known: dict[str, str]) -> Checked:
     """Check a journal: its chain and seal, and that a signed report beside it names its hash."""
+    evidence = open_evidence(file)
+    wrong = [str(fault.told) for fault in soak_faults(evidence)]
+    if wrong:
+        return Checked(f"{file}: CHANGED: {wrong[0]}", ExitCode.FAILED, tuple(wrong[1:]))
     report = file.parent / DATA
     if report.is_file():
         data = report.read_bytes()
         signed = _data(data)
-        seals = {soak.get("seal_sha256") for soak in json.loads(data).get("soaks", [])}
+        seals = {soak.get("seal_sha256") for soak in json_of(data).get("soaks", [])}
         if hashlib.sha256(content).hexdigest() not in seals:
             raise Changed(msg("is not the journal that {report} was made from", report=str(report)))
-        open_evidence(file)
         return _whole(file, signed, known)
-    if open_evidence(file).seal is None:
+    if evidence.seal is None:
         raise NotSigned(msg("is not sealed: the soak runs or was cut off"))
     raise NotSigned(
         msg("is whole by its own seal, and no {data} beside it vouches for that", data=DATA)

@@ -60,8 +60,10 @@ def rechecks(told: Sequence[Soak], judgement: Judgement) -> tuple[Message, ...]:
     return tuple(sentences) or (msg("Not checked again since."),)
 
 
-def no_picture(told: Sequence[Soak], judgement: Judgement) -> Message:
+def no_picture(told: Sequence[Soak], judgement: Judgement, context: ReportContext) -> Message:
     """Say why no listing picture is made; empty if the unit is fit for one."""
+    if context.not_as_recorded:
+        return context.not_as_recorded[0]
     if not judgement.ready:
         return named(judgement.grade)
     if not any(soak.fit_for_listing for soak in told):

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from soak.errors import UsageError
 from soak.frozen.references import EarlierSoak
 from soak.report.model import Claim
-from soak.words import joined, msg, paragraph
+from soak.words import Message, joined, msg, paragraph
 
 _NOTHING_ELSE = msg("Nothing else was renewed.")
 _RENEWED = msg(
@@ -131,6 +131,34 @@ class SafetyTest:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Photographed:
+    """A photograph of the unit that the pages show.
+
+    Attributes
+    ----------
+    what : str
+        What it shows, as somebody wrote.
+    on : str
+        Date.
+    sha256 : str
+        Hexadecimal, as recorded.
+    after_soak : str
+        The soak whose seal it was tied to; empty if there was none.
+    content : bytes
+        The JPEG; empty where it is not what was recorded.
+    problem : Message
+        Why it cannot be shown; empty if it can.
+    """
+
+    what: str
+    on: str
+    sha256: str
+    after_soak: str
+    content: bytes
+    problem: Message
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReportContext:
     """Everything else a report needs.
 
@@ -155,6 +183,10 @@ class ReportContext:
         One of `CLAIMS`.
     left_out : sequence of str
         Functions that the details leave out of the claim now, whenever that was written.
+    not_as_recorded : sequence of Message
+        What is said of kept files that are not what was recorded.
+    photographs : sequence of Photographed
+        Those that the pages show, in their order.
 
     Raises
     ------
@@ -189,6 +221,8 @@ class ReportContext:
     amendments: Sequence[Amendment] = ()
     openings: Sequence[Opening] = ()
     hazards: Sequence[Hazard] = ()
+    not_as_recorded: Sequence[Message] = ()
+    photographs: Sequence[Photographed] = ()
 
     def __post_init__(self) -> None:
         if self.claim in CLAIMS:

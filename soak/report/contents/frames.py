@@ -5,14 +5,15 @@ from dataclasses import dataclass
 
 from soak.derive.said import state_words
 from soak.derive.spans import Span
-from soak.errors import JournalError
+from soak.errors import JournalError, told_of
 from soak.evidence import Evidence
+from soak.journal.kept import NotAsRecorded
 from soak.marks import shown_by
 from soak.names import named
 from soak.records import KeptFile
 from soak.report.contents.seen import at
 from soak.report.model import Frame
-from soak.words import NOTHING_SAID, Message, joined, just, msg
+from soak.words import NOTHING_SAID, Message, joined, msg
 
 AROUND_S = 3.0
 """A picture so shortly before or after an event belongs to it, s. Our own choice."""
@@ -26,14 +27,15 @@ _SIGNATURES = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/pn
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A frame and its bytes; `media_type` is what the bytes are, not what somebody called them."""
+    """A picture's bytes; `media_type` is what these are, not what somebody called them."""
 
-    frame: Frame
     media_type: str
     data: bytes
 
 
-def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[Picture]:
+def pictures(
+    evidence: Evidence, number: int, pointed: Sequence[Span]
+) -> list[tuple[Frame, Picture]]:
     """Return the soak's pictures for the page, in order of time.
 
     Parameters
@@ -55,7 +57,7 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
             problem = NOTHING_SAID
         except JournalError as fault:
             data = b""
-            problem = just(str(fault))
+            problem = fault.what if isinstance(fault, NotAsRecorded) else told_of(fault)
         media_type = picture_type(data)
         if not problem and not media_type:
             problem = msg("not a JPEG or PNG picture")
@@ -63,7 +65,7 @@ def pictures(evidence: Evidence, number: int, pointed: Sequence[Span]) -> list[P
             problem = msg("left out to keep the page small; it is in the soak's folder")
         used_bytes += 0 if problem else len(data)
         frame = _frame(kept, name, problem)
-        shown.append(Picture(frame, media_type, b"" if problem else data))
+        shown.append((frame, Picture(media_type, b"" if problem else data)))
     return shown
 
 

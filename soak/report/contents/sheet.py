@@ -40,6 +40,7 @@ from soak.report.contents.limits import (
     shown_functions,
     smallest_breaks,
 )
+from soak.report.contents.photographs import as_pictures, photographs
 from soak.report.contents.telling import deviations, instruments, tell
 from soak.report.contents.wording import as_tested, beside_judge, counts_of
 from soak.report.model import (
@@ -99,10 +100,11 @@ def gather(judgement: Judgement, soaks: Sequence[Evidence], context: ReportConte
         drawn = draw(evidence, number)
         frames = pictures(evidence, number, _pointed(judgement, evidence))
         drawings |= {drawing.chart.name: drawing for drawing in drawn}
-        shown |= {frame.frame.name: frame for frame in frames}
+        shown |= {frame.name: picture for frame, picture in frames}
         soaks_.append(
-            tell(evidence, [figure.chart for figure in drawn], [frame.frame for frame in frames])
+            tell(evidence, [figure.chart for figure in drawn], [frame for frame, _ in frames])
         )
+    shown |= as_pictures(context.photographs)
     report = _report(judgement, courses, context, soaks_)
     return Sheet(_identified(report, soaks[-1].header.job_id), drawings, shown)
 
@@ -154,9 +156,9 @@ def _report(
         issued_utc=context.issued_utc,
         performed=_performed(told),
         simulated=any(evidence.header.simulated for evidence in soaks),
-        doubted=_doubted(soaks),
+        doubted=(*context.not_as_recorded, *_doubted(soaks)),
         grade=_grade(judgement, context),
-        no_picture=no_picture(told, judgement),
+        no_picture=no_picture(told, judgement, context),
         claim=CLAIMS[context.claim],
         other_claims=tuple(CLAIMS[words] for words in EXPLAINED if words != context.claim),
         counts=counts_of(judgement.counted or judgement.findings),
@@ -179,6 +181,7 @@ def _report(
         causes=_causes(soaks),
         soaks_in_one_line=paragraph(in_one_line(listed), before.in_one_line(earlier)),
         soaks_listed=listed,
+        photographs=photographs(context.photographs),
         jobs_before=before.list_jobs(earlier, header.model_sheet),
         soaks=tuple(told),
         wear=wear_of_all(told),

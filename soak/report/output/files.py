@@ -37,6 +37,8 @@ TABLE = "report.csv"
 BUYER_PAPER = "report-buyer.pdf"
 LISTING_TEXT = "listing.txt"
 RECORD = "record"
+PHOTOGRAPH = "listing-photograph"
+"""How the names of the listing's photographs begin."""
 USUAL = (BENCH_PAGE, BUYER_PAGE, DATA, BUYER_DATA, TABLE)
 """What every soak leaves behind; the rest is made on demand."""
 
@@ -86,6 +88,8 @@ class ReportFiles:
         All files beside the pages and the bench's data.
     told : tuple of Message
         What the operator must know: why there is no picture, what a record lacks.
+    whole : bool
+        Whether all photographs that it should show are what was recorded.
     """
 
     bench_page: Path
@@ -93,6 +97,7 @@ class ReportFiles:
     data: Path
     others: Mapping[str, Path]
     told: tuple[Message, ...] = ()
+    whole: bool = True
 
 
 def write_report(sheet: Sheet, folder: Path, how: Outputs | None = None) -> ReportFiles:
@@ -112,7 +117,8 @@ def write_report(sheet: Sheet, folder: Path, how: Outputs | None = None) -> Repo
         for name, content in made.items():
             _replace(folder / name, signed(name, content, how.key))
         if how.everything:
-            for name in _picture_names() - made.keys():
+            stale = _picture_names() | {file.name for file in folder.glob(f"{PHOTOGRAPH}-*.jpg")}
+            for name in stale - made.keys():
                 (folder / name).unlink(missing_ok=True)
     except OSError as fault:
         raise UsageError(
@@ -130,6 +136,7 @@ def write_report(sheet: Sheet, folder: Path, how: Outputs | None = None) -> Repo
         folder / DATA,
         others=others,
         told=tuple(sentences),
+        whole=not any(photograph.problem for photograph in sheet.report.photographs),
     )
 
 
@@ -143,7 +150,11 @@ def contents(sheet: Sheet, how: Outputs) -> tuple[dict[str, bytes], list[Message
         BUYER_DATA: as_json(buyer.report).encode(),
         TABLE: table(sheet.report).encode("utf-8-sig"),  # the mark tells spreadsheets it is UTF-8
     }
-    sentences: list[Message] = []
+    sentences = [
+        msg("MIND: not shown: {what}: {why}", what=one.what, why=one.problem)
+        for one in sheet.report.photographs
+        if one.problem
+    ]
     if how.everything:
         proof = how.prove(buyer.report)
         made[BUYER_PAPER] = pdf(buyer, how.language, how.paper)
@@ -152,6 +163,7 @@ def contents(sheet: Sheet, how: Outputs) -> tuple[dict[str, bytes], list[Message
         ).encode()
         masked = buyer if not how.show_serial else for_buyer(sheet)
         made |= _pictures(masked.report, how, proof, sentences)
+        made |= _photographs(buyer)
     if how.record:
         slip, missing = record(sheet.report, how.prove(buyer.report).qr, how.language)
         made |= {f"{RECORD}.png": slip.png, f"{RECORD}.pdf": slip.pdf}
@@ -207,6 +219,15 @@ def _pictures(report: Report, how: Outputs, proof: Proof, told: list[Message]) -
         if how.to_jpeg:
             made[f"listing-{shape}.jpg"] = how.to_jpeg(png, MOST_BYTES)
     return made
+
+
+def _photographs(sheet: Sheet) -> dict[str, bytes]:
+    """Return the photographs of the page as they are kept, to be uploaded with the listing."""
+    shown = [photograph for photograph in sheet.report.photographs if not photograph.problem]
+    return {
+        f"{PHOTOGRAPH}-{number}.jpg": sheet.pictures[photograph.name].data
+        for number, photograph in enumerate(shown, start=1)
+    }
 
 
 def _picture_names() -> set[str]:

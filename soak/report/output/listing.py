@@ -239,6 +239,7 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
             msg("Corrected since it was soaked"),
             [correction.words for correction in report.corrections],
         ),
+        *_photographs(report),
         report.safety.words,
         msg("Recall: {result}", result=report.recall_checked),
         msg("Data: {wiped}", wiped=unit.wiped),
@@ -257,6 +258,11 @@ def _listed(title: Message, entries: Sequence[Said]) -> list[Message]:
         return []
     sentences = [msg("- {entry}", entry=entry) for entry in entries]
     return [sentence(title, ":"), *sentences, NOTHING_SAID]
+
+
+def _photographs(report: Report) -> list[Message]:
+    shown = [photograph.what for photograph in report.photographs if not photograph.problem]
+    return [msg("Photographs: {what}", what=joined("; ", shown))] if shown else []
 
 
 def _verdict(one: Together) -> Message:

@@ -10,7 +10,7 @@ from soak.report.contents import facts
 from soak.report.contents.sheet import Sheet
 from soak.report.contents.spoken import spoken
 from soak.report.contents.wording import VERDICTS
-from soak.report.model import Frame, Soak
+from soak.report.model import Frame, Photograph, Soak
 from soak.report.output.typeset import NotSet, fitted, own_words, set_pdf, set_pictures
 from soak.report.signing.sign import HOLE
 from soak.words import NOTHING_SAID, Message, Said, counted, joined, msg
@@ -47,7 +47,8 @@ def pdf(sheet: Sheet, language_code: str = "en", paper: Paper = "a4") -> bytes:
         if not sheet.pictures:
             raise
     # A damaged picture must not cost the page: it is set without pictures, and says so.
-    return _set({**data, "frames": data["unshown"]}, {}, issued)
+    photographs = [{**one, "file": ""} for one in data["photographs"]]
+    return _set({**data, "frames": data["unshown"], "photographs": photographs}, {}, issued)
 
 
 def _set(data: Mapping[str, Any], files: Mapping[str, bytes], issued: datetime) -> bytes:
@@ -97,6 +98,7 @@ def page_data(sheet: Sheet, speaks: Language, paper: Paper) -> dict[str, Any]:
             [_frame(frame, sheet) for frame in soak.frames[:FRAMES]] for soak in report.soaks
         ],
         "unshown": [[*map(_unshown, soak.frames[:FRAMES])] for soak in report.soaks],
+        "photographs": [_photograph(one, sheet) for one in report.photographs],
         "holes": [
             joined("; ", [joined(" ", [hole.source, hole.lasts]) for hole in soak.holes])
             for soak in report.soaks
@@ -146,6 +148,16 @@ def _frame(frame: Frame, sheet: Sheet) -> dict[str, Said]:
     if frame.problem:
         return {"file": "", "words": msg("{picture} – Not shown: kept by the bench", picture=words)}
     return {"file": _file(sheet, frame.name), "words": words}
+
+
+def _photograph(one: Photograph, sheet: Sheet) -> dict[str, Said]:
+    words = joined(", ", [one.what, one.on, one.tied])
+    if one.problem:
+        return {
+            "file": "",
+            "words": msg("{picture} – Not shown: {why}", picture=words, why=one.problem),
+        }
+    return {"file": _file(sheet, one.name), "words": words}
 
 
 def _unshown(frame: Frame) -> dict[str, Said]:

@@ -80,6 +80,7 @@ def for_buyer(sheet: Sheet, *, show_serial: bool = False) -> Sheet:
     public = slim.model_copy(update={name: _public(getattr(slim, name)) for name in fields})
     shown = {chart.name for soak in public.soaks for chart in soak.charts}
     kept = {frame.name for soak in public.soaks for frame in soak.frames}
+    kept |= {photograph.name for photograph in public.photographs}
     return Sheet(
         public,
         {

@@ -115,6 +115,30 @@ def is_ready(grade: str) -> bool:
     return grade.partition(",")[0] == "ready"
 
 
+OpenKind = Literal[
+    "failed", "journal", "end", "before", "repair", "function", "nothing shown", "data"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPoint:
+    """One thing that stands open.
+
+    Attributes
+    ----------
+    kind : str
+        What it is about; who lists it says by it which command closes it.
+    told : Message
+        A plain sentence or two.
+    function : str
+        The function of the model sheet that it is about; empty for none.
+    """
+
+    kind: OpenKind
+    told: Message
+    function: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Judgement:
     """The grade of one job.
@@ -129,7 +153,7 @@ class Judgement:
         One or a few plain sentences.
     findings : sequence of Finding
         All of them.
-    open_points : sequence of Message
+    points : sequence of OpenPoint
         What else keeps the unit from being ready: a repair not shown, data not wiped.
     rules : str
         Version of the judging rules.
@@ -154,7 +178,7 @@ class Judgement:
     because: Literal["all met", "failed", "incomplete"]
     reason: Message
     findings: Sequence[Finding]
-    open_points: Sequence[Message]
+    points: Sequence[OpenPoint]
     rules: str
     seals: Sequence[str]
     soaks: Sequence[str]
@@ -163,6 +187,11 @@ class Judgement:
     counted: Sequence[Finding] = ()
     functions: Sequence[Exercised] = ()
     as_far_as: Message = NOTHING_SAID
+
+    @property
+    def open_points(self) -> Sequence[Message]:
+        """What else keeps the unit from being ready, in sentences."""
+        return tuple(point.told for point in self.points)
 
     @property
     def grade(self) -> str:

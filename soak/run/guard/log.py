@@ -6,7 +6,6 @@ leaves and is cut off when the log goes on.
 """
 
 import hashlib
-import json
 import os
 import threading
 from collections.abc import Sequence
@@ -14,6 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.errors import JournalError
+from soak.journal.kept import plain_content
+from soak.outside import json_of
 from soak.records import Json, canonical_json
 from soak.words import msg
 
@@ -121,15 +122,9 @@ def read_log(folder: Path) -> Sequence[Entry]:
         If a line before the last was changed or is missing.
     """
     path = folder / FILE
-    try:
-        data = path.read_bytes()
-    except FileNotFoundError:
+    if not path.exists() and not path.is_symlink():
         return []
-    except OSError as fault:
-        raise JournalError(
-            msg("{path}: cannot be read: {why}", path=str(path), why=str(fault.strerror))
-        ) from None
-    return _parse(path, data)[0]
+    return _parse(path, plain_content(path))[0]
 
 
 def check_log(folder: Path, told: Json) -> None:
@@ -163,7 +158,7 @@ def _parse(path: Path, data: bytes) -> tuple[list[Entry], int]:
     lines = data.split(b"\n")
     for at, line in enumerate(lines[:-1]):
         try:
-            body = json.loads(line)
+            body = json_of(line)
             digest = body.pop("sha256")
             good = digest == _digest(head, body) and body["number"] == at + 1
             entry = Entry(**body, sha256=digest)

@@ -20,7 +20,7 @@ def guard_place(reports: Path) -> Path:
     It lies beside the soaks, or, where that path is too long for a socket, in the system's folder
     for temporary files.
     """
-    folder = reports.resolve() / ".guard"
+    folder = Path(os.path.realpath(reports)) / ".guard"  # a link to itself stays one
     if len(os.fsencode(folder / SOCKET)) > _LONGEST_NAME_BYTES:
         name = hashlib.sha256(os.fsencode(folder)).hexdigest()[:16]
         folder = Path(tempfile.gettempdir()) / f"soak-guard-{os.getuid()}-{name}"

@@ -3,7 +3,6 @@
 import os
 import signal
 import socket
-import traceback
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
@@ -11,7 +10,9 @@ from pathlib import Path
 import trio
 
 from soak.bench.registry import Tools
+from soak.crash import kept_trace
 from soak.errors import BenchFault
+from soak.reader import show
 from soak.records import Json, Mark, Observed, Reading, State
 from soak.run.guard.post import Order, Post, open_post
 from soak.run.guard.wire import (
@@ -83,7 +84,7 @@ class Server:
         except* OtherEndGone:
             pass
         except* Exception as bug:  # one runner's mishap must not end the others' guard
-            traceback.print_exception(bug)
+            show(kept_trace(bug))
         finally:
             with trio.CancelScope(shield=True):
                 await line.aclose()

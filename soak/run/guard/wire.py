@@ -13,6 +13,7 @@ from typing import Any
 import trio
 
 from soak.errors import BenchFault
+from soak.outside import json_of
 from soak.records import Json, Mark, Reading, State, from_json, kind_of, to_json
 from soak.words import Message, just
 from soak.words_json import as_plain, of_plain
@@ -91,7 +92,7 @@ class Line:
         line = bytes(self._came[:end])
         del self._came[: end + 1]
         try:
-            message = json.loads(line)
+            message = json_of(line)
         except ValueError:
             raise OtherEndGone("the other end says no JSON") from None
         if not isinstance(message, dict):

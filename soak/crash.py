@@ -38,11 +38,22 @@ def _verb() -> str:
 
 
 def _without_names(text: str) -> str:
-    """Leave out the folders of the operator, and who that is."""
-    own = [(str(Path.cwd()), "BENCH"), (str(Path.home()), "~")]
+    """Leave out the folders of the operator, who that is, and on which computer."""
+    own: list[tuple[str, str]] = []
+    with suppress(OSError):
+        own.append((str(Path.cwd()), "BENCH"))
+    for typed in sys.argv[1:]:  # a bench's folder, a file: as typed, and as the system calls it
+        place = typed.partition("=")[2] or typed
+        if os.sep in place:
+            with suppress(OSError, ValueError):
+                own += [(os.path.realpath(place), "PATH"), (place, "PATH")]
+    with suppress(RuntimeError):
+        home = str(Path.home())
+        own += [(os.path.realpath(home), "~"), (home, "~")]
     with suppress(OSError, KeyError):
         own.append((getpass.getuser(), "USER"))
-    for name, instead in own:
+    own.append((platform.node(), "HOST"))
+    for name, instead in sorted(own, key=lambda pair: -len(pair[0])):
         if len(name) > 2 and name != "root":
             text = text.replace(name, instead)
     return text
@@ -55,12 +66,15 @@ def _written(text: str) -> Path | None:
     ----------
     XDG Base Directory Specification 0.8: `$XDG_STATE_HOME`, by default `~/.local/state`.
     """
-    state = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
+    places = [Path(tempfile.gettempdir())]
+    with suppress(RuntimeError):  # nobody's home is known
+        state = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
+        places.insert(0, Path(state) / "soak")
     name = f"crash-{datetime.now(UTC):%Y%m%dT%H%M%S}-{os.getpid()}.txt"
-    for folder in (Path(state) / "soak", Path(tempfile.gettempdir())):
+    for folder in places:
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            (folder / name).write_text(text, encoding="utf-8")
+            (folder / name).write_text(text, "utf-8", "backslashreplace")
         except OSError:
             continue
         return folder / name
