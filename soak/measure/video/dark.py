@@ -15,9 +15,10 @@ import numpy as np
 from soak.measure.video.fine.view import full_luma
 from soak.measure.video.picture import Grey, Held
 
-STANDS_OUT_LUMA = 8.0
+STANDS_OUT_LUMA = 5.0
 """A place of the small grey image that is so many luma levels brighter than its middle stands out.
-Own choice: a JPEG of quality 40 and more leaves black within 2."""
+Own choice: a JPEG of quality 40 and more leaves black within 2; a small blue logo that has lost its
+blue may keep 7."""
 PIXEL_STANDS_OUT_LUMA = 24.0
 """The same of a single pixel of the whole picture, luma levels. Own choice: a star of a tenth of
 full brightness."""

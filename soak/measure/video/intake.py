@@ -1,7 +1,7 @@
 """Take in pictures: refuse what is no picture, spot repeats, decide which need decoding.
 
 Decoding is the cost of watching an MJPEG stream, so a packet is decoded only when its size
-jumps, when it has been repeated, or every eighth time. Passed-over packets are kept until the
+jumps, when it has been repeated, or one in eight. Passed-over packets are kept until the
 next one that is decoded: when that one shows a change, they are looked at after all, so the
 change is placed to the picture.
 """
@@ -26,8 +26,9 @@ drivers commonly ask for."""
 _USUAL_OF, _USUAL_EVERY = 31, 8
 """The usual change of a packet's size is the median of so many, taken anew at each so manieth. Our
 own choice."""
-DECODE_EVERY = 8
-"""At least every eighth packet is decoded. Our own choice."""
+DECODE_AFTER = (6, 10)
+"""At least the sixth and the tenth packet after the last one that was decoded are, by turns: one in
+eight. Our own choice: the sixth of two or three pictures shown in turn is the same one again."""
 _REPEATS_TO_DECODE = 3
 """After so many packets alike one is decoded: it may be a still. Our own choice."""
 
@@ -63,7 +64,8 @@ class Intake:
         self._in_turn: tuple[float, float] | None = None
         self.repeated = False
         self.jumped = False
-        self._since_decoded = DECODE_EVERY
+        self._since_decoded = max(DECODE_AFTER)
+        self._decoded = 0
         self._repeats = 0
         self._steps: deque[int] = deque(maxlen=_USUAL_OF)
         self._taken = 0
@@ -115,10 +117,11 @@ class Intake:
         due = (
             self.jumped
             or self._repeats >= _REPEATS_TO_DECODE
-            or self._since_decoded >= DECODE_EVERY
+            or self._since_decoded >= DECODE_AFTER[self._decoded % len(DECODE_AFTER)]
         )
         if due:
             self._since_decoded = 0
+            self._decoded += 1
             arrived.held.asked = True
         return due
 

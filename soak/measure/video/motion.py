@@ -13,6 +13,12 @@ USUAL_RUNS = 4.0
 RARE_S, RARE_RUNS = 0.5, 15.0
 """Where only a clock ticks, noise hides a tick now and then: more runs must have gone by. Own
 choice."""
+FROZEN_AFTER_S = 0.45
+"""Shortest freeze that is said, s; a longer one is said where it was told how long the content may
+stand. Our own choice."""
+TOLD_RUNS = 3.0
+"""Where it was told, so many of the usual runs under noise are a freeze, and without noise any run
+longer than told. Own choice: noise may hide two ticks of a clock, and hides nothing else."""
 LEARNING_S, LEARNING_RUNS, LEARNING_FROZEN_S = 1.0, 12, 3.0
 """As long as less of the stream is known than either, a freeze must last the third, s. Our own
 choice."""
@@ -69,6 +75,7 @@ class Motion:
     def __init__(self, frozen_after_s: float, still_at_start_s: float = 0.0) -> None:
         self._frozen_after_s = frozen_after_s
         self._still_at_start_s = still_at_start_s
+        self._is_told = frozen_after_s > FROZEN_AFTER_S
         self._moved_s = 0.0
         self._last_s: float | None = None
         self.floor = NoiseFloor()
@@ -77,6 +84,7 @@ class Motion:
         self._first: Held | None = None
         self._last: Held | None = None
         self._noise = RunNoise()
+        self._is_exact = True
         self._first_s = self._first_gap_s = self._repeated_s = 0.0
         self._repeat: tuple[float, float] | None = None
 
@@ -122,6 +130,7 @@ class Motion:
         self._last = held
         self._repeated_s = t_s
         self._repeat = None
+        self._is_exact = True
         self._noise = RunNoise()
         self._first_s = t_s
         self._first_gap_s = gap_s
@@ -134,6 +143,7 @@ class Motion:
                 self._noise.add(change)
                 if self.is_settled:
                     self.floor.learn(change.middle)
+        self._is_exact = self._is_exact and held is self._first
         self._last = held
         self._repeated_s = t_s
 
@@ -191,7 +201,10 @@ class Motion:
 
     def _needed_s(self, t_s: float) -> float:
         usual_s = self.usual_run_s(t_s)
-        needed_s = (USUAL_RUNS if usual_s < RARE_S else RARE_RUNS) * usual_s
+        if self._is_told:
+            needed_s = 0.0 if self._is_exact else TOLD_RUNS * usual_s
+        else:
+            needed_s = (USUAL_RUNS if usual_s < RARE_S else RARE_RUNS) * usual_s
         if self._moved_s < MOVED_S:
             needed_s = max(needed_s, self._still_at_start_s)
         if self._known_s < LEARNING_S and len(self._runs) < LEARNING_RUNS:

@@ -18,9 +18,10 @@ from soak.states import NO_SIGNAL, PICTURE
 FEWEST_ROWS = 120
 """Smaller pictures are not judged: no card delivers less, and little can be told in them. Our own
 choice."""
-LEAST_LUMA = 28.0
-"""Least standard deviation of the whole picture's luma, levels. Own choice: noise of a source does
-not reach it, noise without a source has 33 and more (measured on noise as below)."""
+LEAST_LUMA = 16.0
+"""Least standard deviation of the whole picture's luma, levels. Own choice: two and a half times
+what the noisiest source leaves on a plain picture; noise without a source has 33 and more where it
+fills the range (measured on noise as below), and 23 where it fills 80 levels."""
 ANEW = 0.1
 """Largest correlation with the noise of the picture before. Own choice: white noise is within 0.03
 of none, a scrolling texture sampled far apart kept 0.13."""

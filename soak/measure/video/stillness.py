@@ -50,6 +50,10 @@ SPREAD_OF_CHANGE, SPREAD_OF_MEAN = 0.76, 1.25
 sqrt(pi / 2), each as a share of the mean |change|. A mean over n places strays by 1 / sqrt(n). By
 definition."""
 
+WHOLE_LEVELS = 0.25
+"""Where noise changes few places by one level, its variance is that of a share, u (1 - u), which is
+at most this, levels squared. By definition of a binomial share."""
+
 Cells = NDArray[np.float32]
 
 
@@ -157,11 +161,17 @@ class RunNoise:
         usual = self.usual
         if usual is None:
             return True
+        # A cell that was quiet in the few changes so far need not be quiet: one more counts for it.
+        prior = np.float32(_middle(usual))
+        usual = np.asarray((usual * self.number + prior) / (self.number + 1), np.float32)
+        few = np.sqrt(np.minimum(usual, WHOLE_LEVELS))
         strays = RUN_SIGMAS / np.sqrt(change.places)
-        local = 1 + SPREAD_OF_CHANGE * strays * np.sqrt(1 + 1 / self.number)
-        if bool(np.any(change.local > local * usual + RUN_STEP)):
+        spread = np.maximum(SPREAD_OF_CHANGE * usual, few)
+        local = usual + strays * np.sqrt(1 + 1 / self.number) * spread
+        if bool(np.any(change.local > local + RUN_STEP)):
             return False
-        return not bool(np.any(change.shift > SPREAD_OF_MEAN * strays * usual + RUN_STEP))
+        shift = strays * np.maximum(SPREAD_OF_MEAN * usual, few)
+        return not bool(np.any(change.shift > shift + RUN_STEP))
 
 
 def _means(image: Cells, cells: tuple[int, int]) -> Cells:

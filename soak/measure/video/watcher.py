@@ -14,6 +14,7 @@ from soak.measure.video.colour import colour_of_file
 from soak.measure.video.evidence_frames import EvidenceFrames
 from soak.measure.video.fade import Fade
 from soak.measure.video.fine.follow import FineFaults
+from soak.measure.video.in_turn import InTurn
 from soak.measure.video.intake import Arrived, Intake
 from soak.measure.video.motion import Motion
 from soak.measure.video.picture import NOISE, Held
@@ -63,6 +64,7 @@ class PictureWatcher:
         # A logo that stands is no freeze; where a still picture is a mere reading, it is one.
         logo_s = settings.still_at_start_s if settings.moving else 0.0
         self._motion = Motion(settings.frozen_after_s, logo_s)
+        self._in_turn = InTurn()
         self._unchanged = Unchanged(f"{settings.source}.unchanged", settings.unchanged_every_s)
         self._follows_motion = settings.moving or settings.unchanged_every_s > 0
         self._fade = Fade()
@@ -246,7 +248,7 @@ class PictureWatcher:
         if not passed or (kind == PICTURE and continues and self._motion.is_settled):
             return (arrived,)
         ends = self.settings.moving and not continues and self._motion.runs_long(passed[-1].t_s)
-        if kind != PICTURE or continues or ends:
+        if kind != PICTURE or continues or ends or self._in_turn.goes_on:
             return (*passed, arrived)
         self._passed = passed
         return (*(picture for picture in passed if picture.held is arrived.held), arrived)
@@ -283,13 +285,15 @@ class PictureWatcher:
             self._faded = None
             self._fade.see(held)
         if kind == PICTURE and self._faded is None and self._follows_motion:
-            frozen = self._motion.see(t_s, gap_s, held) or self._kept_in_turn(arrived)
+            stands = self._motion.see(t_s, gap_s, held)
+            frozen = self._in_turn.see(arrived) or stands
             if not self.settings.moving:
                 yield from self._unchanged.see(t_s, frozen[0] if frozen else None)
             elif frozen is not None:
                 kind, (t_s, gap_s) = FROZEN, frozen
         elif kind != PICTURE or self._faded is not None:
             self._motion.rest()
+            self._in_turn.rest()
             yield from self._unchanged.end()
         if kind != self._state:
             yield from self._begin(kind, t_s, gap_s, held=held, detail=self._how(kind, held))
@@ -341,12 +345,6 @@ class PictureWatcher:
         told_s = self.settings.longest_black_s
         return max(told_s, self.settings.fade_black_s) if self._fade.led_to(held) else told_s
 
-    def _kept_in_turn(self, arrived: Arrived) -> tuple[float, float] | None:
-        """Return since when, and within what, s, the card has shown what it keeps; None if not."""
-        since = arrived.in_turn
-        lasts = since is not None and arrived.t_s - since[0] >= self.settings.frozen_after_s
-        return since if lasts else None
-
     def _learn_size(self, size: tuple[int, int], t_s: float) -> None:
         if self._size is not None:
             return
@@ -374,6 +372,7 @@ class PictureWatcher:
         yield State(t_s, self.settings.source, state, within_s=within_s, detail=about)
         if state in (STALLED, BLIND):
             self._motion.rest()
+            self._in_turn.rest()
             self._fade.forget()
             self.accounts.interrupt()
             yield from self._fine.gone(t_s)

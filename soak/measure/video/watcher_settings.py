@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from soak.measure.video.motion import FROZEN_AFTER_S
 from soak.measure.video.picture import Luma
 
 
@@ -26,7 +27,7 @@ class WatcherSettings:
     luma : str or None
         Luma range of the stream; None: limited for YUYV, full for the rest.
     frozen_after_s : float
-        Shortest freeze that is said, s.
+        Shortest freeze that is said, s; more than the default is how long the content may stand.
     still_at_start_s : float
         A picture that has hardly moved since it appeared is frozen only after this long, s: units
         start with a logo.
@@ -58,7 +59,7 @@ class WatcherSettings:
     protected: tuple[bytes, ...] = ()
     menu: tuple[bytes, ...] = ()
     luma: Luma | None = None
-    frozen_after_s: float = 0.45
+    frozen_after_s: float = FROZEN_AFTER_S
     still_at_start_s: float = 30.0
     stalled_after_s: float = 0.2
     stalled_periods: float = 6.0

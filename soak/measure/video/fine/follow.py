@@ -9,11 +9,13 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from soak.measure.video.colour import Colour, colour_of
 from soak.measure.video.evidence_frames import EvidenceFrames
 from soak.measure.video.fine.blocks import Blocks
 from soak.measure.video.fine.episode import Episode
-from soak.measure.video.fine.sparkle import Cells, Sparkle, fresh_sparks
+from soak.measure.video.fine.sparkle import Cells, Sparkle, fresh_sparks, is_cut
 from soak.measure.video.fine.standing_tear import StandingTears
 from soak.measure.video.fine.tint import Tint
 from soak.measure.video.fine.torn import (
@@ -58,6 +60,7 @@ class _Seen:
     view: View
     colour: Colour
     bad: dict[str, float] = field(default_factory=dict)
+    compared: bool = False
 
 
 class FineFaults:
@@ -204,12 +207,13 @@ class FineFaults:
             now.bad = self._bad(arrived, now, last, tint.bad)
             self._last = now
             if SPARKLE in now.bad:
-                since[SPARKLE] = self._sparkle.early
+                since[SPARKLE] = self._sparkle.since
             if TORN not in now.bad and (stood := self._standing.see(arrived, now.view)):
                 row, shift, since[TORN] = stood
                 self._tears = [(row, shift)]
                 now.bad[TORN] = 1.0
         elif not now.bad:  # a still picture teaches as well
+            now.compared = True
             self._sparkle.learn_still()
             self._blocks.learn_still(now.view)
         # A tint may last for hours: what follows it is seen at the usual rate.
@@ -257,13 +261,20 @@ class FineFaults:
             return bad | {BLOCK: 1.0}  # its rings look like sparks
         if last is None or last.view.luma.shape != now.view.luma.shape or BLOCK in last.bad:
             return bad
+        now.compared = not is_cut(now.view, last.view)
         fresh = self._fresh(now, last)
-        if sparks := self._sparkle.sparks(fresh, now.view.luma.size):
+        # After a picture that was compared and clean no sparks can have gone.
+        was_clean = last.compared and not last.bad and self._sparkle.since is None
+        pixels = now.view.luma.size
+        stirs = was_clean and self._sparkle.stirs(fresh, pixels)
+        if stirs and self._sparkle.jumped(fresh, now.view, last.view):
+            fresh = np.zeros_like(fresh)
+        if sparks := self._sparkle.sparks(fresh, pixels):
             bad[SPARKLE] = sparks
         if self._is_torn(now.view, last.view):
             bad[TORN] = float(len(self._tears))
         if not bad and not tinted:
-            self._sparkle.learn(fresh, now.view.luma.size, arrived)
+            self._sparkle.learn(fresh, pixels, arrived)
             self._blocks.learn(now.view)
         return bad
 
