@@ -16,6 +16,7 @@ from soak.outside import is_file, is_folder, json_of, read_bytes
 from soak.report.output.files import DATA, json_text
 from soak.report.signing.sign import Changed, NotSigned, Signed, check_data, check_file, short_key
 from soak.report.signing.token import told
+from soak.visible import visible
 from soak.words import msg
 
 MOST_JOURNAL_BYTES = 4 << 30
@@ -129,7 +130,7 @@ def _data(content: bytes) -> Signed:
     if not isinstance(data, dict):
         raise Changed(msg("is not a report"))
     signed = check_data(data)
-    if json_text(data).encode() != content:
+    if json_text(data) != visible(content.decode("utf-8", "replace")):
         raise Changed(msg("its text was changed, though not what it says"))
     return signed
 
