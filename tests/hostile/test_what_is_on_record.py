@@ -5,7 +5,6 @@ import json
 import pytest
 from hostile_bench import HostileBench
 from hostile_input import TEXTS
-from hostile_verbs import ON_FIXTURE
 
 from soak.ledger.ledger import Ledger
 from soak.report.output.files import json_text
@@ -30,19 +29,7 @@ def bench(tmp_path_factory):
         yield bench
 
 
-@pytest.mark.parametrize("at", range(len(ACTING)), ids=list(ACTING))
-def test_a_unit_is_shown_and_hurts_no_screen(bench, at):
-    """Its card, as words and as data, and what it is refused for."""
-    tag = f"E{at}"
-    for words in (
-        ["unit", "show", tag],
-        ["unit", "show", tag, "--json"],
-        ["run", "quick", "--unit", ON_FIXTURE.replace("K4", tag)],
-    ):
-        assert bench.wrongs(words) == [], words
-
-
-@pytest.mark.parametrize("words", [["unit", "list"], ["unit", "list", "--json"], ["show"], []])
+@pytest.mark.parametrize("words", [["unit", "list"], ["unit", "list", "--json"]])
 def test_all_units_are_listed_and_hurt_no_screen(bench, words):
     """A line a unit."""
     assert bench.wrongs(words) == []
