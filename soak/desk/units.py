@@ -12,6 +12,7 @@ from soak.desk.from_before.jobs_before import soaks_beside_the_ledger
 from soak.desk.paper.details import begin_details
 from soak.desk.paper.issued import report_of_unit
 from soak.desk.trust.belongings import minds, photograph_faults
+from soak.desk.trust.keys import make_key
 from soak.errors import LedgerError, told_of
 from soak.frozen.sheet import ModelSheet
 from soak.ledger.entries import CardLine, NeedsAnyway
@@ -23,8 +24,13 @@ from soak.words import NOTHING_SAID, Amount, Message, joined, msg
 
 
 def open_ledger(bench: Path) -> Ledger:
-    """Open the ledger of a bench folder."""
-    return Ledger(BenchFolder(bench).ledger)
+    """Open the ledger of a bench folder; what makes the first one makes the bench's key with it."""
+    file = BenchFolder(bench).ledger
+    is_new = not file.exists()
+    ledger = Ledger(file)
+    if is_new:
+        make_key(bench)
+    return ledger
 
 
 def add(bench: Path, serial: str, *, model: str, **given: Any) -> str:
