@@ -23,12 +23,22 @@ from soak.marks import Noted, facts, shown_by
 from soak.names import named
 from soak.quantities import parse_duration
 from soak.run.guard.log import Entry, check_log, read_log
-from soak.words import NOTHING_SAID, Amount, Message, Said, joined, message_of, msg
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Data,
+    Message,
+    Output,
+    Said,
+    joined,
+    message_of,
+    msg,
+)
 
 _AROUND_S = 30.0
 
 
-def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> str:
+def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> Output:
     """Return the overview, one soak, or one moment of it."""
     bench = BenchFolder(bench_path)
     if not soak:
@@ -40,7 +50,7 @@ def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> str:
     return _one(evidence, as_json=as_json)
 
 
-def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
+def _one(evidence: JournalEvidence, *, as_json: bool) -> Output:
     header = evidence.header
     faults = events(evidence)
     if as_json:
@@ -50,7 +60,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         ]
         moved = {"moved": moves} if (moves := by_movement_as_data(evidence)) else {}
         plain = {"soak": header.soak_id, "events": rows, **moved}
-        return json.dumps({**plain, **bench_as_data(course_of(evidence))}, indent=2)
+        return Data(json.dumps({**plain, **bench_as_data(course_of(evidence))}, indent=2))
     seal = evidence.seal
     ended = msg("not sealed: it runs, or was cut off (`soak resume`)")
     if seal:
@@ -127,7 +137,7 @@ def _done(entry: Entry) -> Said:
     return msg("power on") if entry.detail["on"] else msg("power off")
 
 
-def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
+def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> Message:
     """Return what every source was seen to be, the readings, and the frames near that time."""
     lines: list[Said] = [msg("at {time}", time=clock(t_s))]
     for source in evidence.header.fixture.wired:

@@ -29,7 +29,7 @@ from soak.report.output.files import Outputs, ReportFiles, write_report
 from soak.report.output.listing import Proof, plain_proof
 from soak.report.signing.sign import BenchKey
 from soak.report.signing.token import proof
-from soak.words import Message, joined, msg
+from soak.words import Message, joined, lines_of, msg
 
 
 def write_reports(
@@ -104,11 +104,12 @@ def report_soak(
     return Reported(text, ExitCode.DONE if files.whole and not wrong else ExitCode.INCOMPLETE)
 
 
-def details_to_fill_in(bench_path: Path, soak: str) -> str:
+def details_to_fill_in(bench_path: Path, soak: str) -> Message:
     """Write the file that takes what only people know of the job; return where it is."""
     bench = BenchFolder(bench_path)
     header = open_evidence(bench.find_soak(soak)).header
-    return f"{begin_details(bench, header.job_id)}\nfill it in, then run soak report again"
+    file = begin_details(bench, header.job_id)
+    return lines_of([str(file), msg("fill it in, then run soak report again")])
 
 
 def usual_claim(unit: UnitStated) -> str:

@@ -5,7 +5,6 @@ reached through no link; and nothing lies there that is not listed.
 """
 
 import hashlib
-import json
 import os
 import stat
 from collections.abc import Iterator, Mapping
@@ -18,6 +17,7 @@ from soak.errors import JournalError, told_of
 from soak.journal import open_evidence
 from soak.journal.kept import Fault
 from soak.journal.store import KEPT
+from soak.outside import json_of, opened
 from soak.report.output.files import json_text
 from soak.report.signing.sign import BenchKey, Changed, sign_data
 from soak.words import Message, joined, just, msg
@@ -110,7 +110,7 @@ def hashes(folder: Path) -> Iterator[tuple[str, str]]:
             mode = path.lstat().st_mode
             if stat.S_ISREG(mode):
                 if name != MANIFEST:
-                    with path.open("rb") as file:
+                    with opened(path) as file:
                         yield name, hashlib.file_digest(file, "sha256").hexdigest()
             elif not stat.S_ISDIR(mode):
                 raise Changed(
@@ -182,7 +182,7 @@ def _raise(fault: OSError) -> None:
 def read_manifest(content: bytes) -> Mapping[str, Any]:
     """Return the data of a manifest; nothing if it holds none."""
     try:
-        data = json.loads(content)
-    except (ValueError, RecursionError):
+        data = json_of(content)
+    except ValueError:
         return {}
     return data if isinstance(data, dict) else {}
