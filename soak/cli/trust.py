@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from soak.cli.saying import echo
-from soak.words import joined
+from soak.words import indented, message_of
 
 
 def add_to(app: typer.Typer) -> None:
@@ -52,7 +52,7 @@ def verify(
     from soak.desk.trust import verify as desk
 
     answer = desk.verify(context.obj, file, signer, unit)
-    echo(answer.text)
+    echo(message_of(answer.text))
     for line in answer.more:
-        echo(joined("", ["  ", line]))
+        echo(indented(line))
     raise typer.Exit(int(answer.code))

@@ -12,6 +12,7 @@ from soak.errors import FixtureError
 from soak.language import codes
 from soak.outside import is_file
 from soak.settings import Settings, checked, read_toml
+from soak.words import msg
 
 _ADDRESS = re.compile(r"https?://[!-\"$-~]+")
 """RFC 3986, 2: an address is of printable ASCII; its part after `#` is ours."""
@@ -92,7 +93,7 @@ def read_bench(bench: BenchFolder) -> Bench:
     file = bench.path / "bench.toml"
     if not is_file(file):
         return _UNNAMED
-    return checked(Bench, read_toml(file, FixtureError, "bench file"), str(file), FixtureError)
+    return checked(Bench, read_toml(file, FixtureError, msg("bench file")), str(file), FixtureError)
 
 
 def own_language(bench: Path) -> str:

@@ -34,7 +34,7 @@ from soak.report.signing.sign import BenchKey
 from soak.run.script import find_script, read_script
 from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
 from soak.sim.scene import read_scene
-from soak.words import Tell, msg
+from soak.words import NOTHING_SAID, Message, Output, Tell, joined, msg
 
 WORKSHOP = resources.files("soak.sim") / "workshop"
 MODEL = "ferrow-sp-40"
@@ -120,7 +120,7 @@ class Night:
 
     Attributes
     ----------
-    told : sequence of str
+    told : sequence of Output
         What the ledger has to say of units it saw before.
     overnight : sequence of Prepared
         One soak a player, in the players' order.
@@ -128,7 +128,7 @@ class Night:
 
     bench: BenchFolder
     ledger: Ledger
-    told: Sequence[str]
+    told: Sequence[Output]
     overnight: Sequence[Prepared]
 
 
@@ -159,9 +159,9 @@ def demo(seed: int, say: Tell, folder: Path = Path("reports")) -> Sequence[Row]:
         files = write_reports(bench, ledger, graded, prepared.folder, issued=_morning(), how=how)
         if sample:
             _keep_sample(files, folder / "sample" / sample)
-    say("")
+    say(NOTHING_SAID)
     say(table(rows))
-    say("")
+    say(NOTHING_SAID)
     say(
         msg(
             "Reports: {reports}/*/report.html; samples: {folder}",
@@ -213,7 +213,7 @@ def soak_simulated(one: Prepared) -> str:
     return running.ended[one.wanted.soak_id].how
 
 
-def _history(bench: BenchFolder, ledger: Ledger, player: Player, seed: int) -> list[str]:
+def _history(bench: BenchFolder, ledger: Ledger, player: Player, seed: int) -> list[Message]:
     """Enter a player into the ledger, with its past; return what the ledger has to say of it."""
     bought = EVENING - timedelta(days=40)
     if not player.sold_before:
@@ -240,7 +240,7 @@ def _history(bench: BenchFolder, ledger: Ledger, player: Player, seed: int) -> l
     ledger.back(player.tag, complaint=complaint, on=(EVENING - timedelta(days=3)).date())
     seen = ledger.seen_before(player.serial.replace("0", "O", 1).lower())
     _mend(ledger, player, 2)
-    return [f"{player.tag}: {sighting.text}" for sighting in seen]
+    return [joined(": ", [player.tag, sighting.text]) for sighting in seen]
 
 
 def _mend(ledger: Ledger, player: Player, days_ago: int) -> None:

@@ -15,7 +15,7 @@ from soak.desk.photographs import shown
 from soak.desk.proof.challenges import challenges_of
 from soak.desk.soaking.grading import Graded, grade_job
 from soak.desk.soaking.in_use import in_use
-from soak.desk.trust.belongings import told_of_soak
+from soak.desk.trust.belongings import minds, told_of_soak
 from soak.desk.trust.keys import bench_key
 from soak.errors import ExitCode
 from soak.frozen.references import EarlierSoak
@@ -29,7 +29,7 @@ from soak.report.output.files import Outputs, ReportFiles, write_report
 from soak.report.output.listing import Proof, plain_proof
 from soak.report.signing.sign import BenchKey
 from soak.report.signing.token import proof
-from soak.words import Message, joined, msg
+from soak.words import Message, joined, lines_of, msg
 
 
 def write_reports(
@@ -96,19 +96,20 @@ def report_soak(
     if graded.unkept:
         missing.append(msg("MIND: the grade was not recorded. {why}", why=graded.unkept))
     wrong = [
-        msg("MIND: {what}", what=joined(": ", [soak_id, fault.told]))
+        line
         for soak_id, faults in graded.not_as_recorded.items()
-        for fault in faults
+        for line in minds(soak_id, faults)
     ]
     text = joined("\n", [*map(str, paths), *missing, *wrong, *files.told])
     return Reported(text, ExitCode.DONE if files.whole and not wrong else ExitCode.INCOMPLETE)
 
 
-def details_to_fill_in(bench_path: Path, soak: str) -> str:
+def details_to_fill_in(bench_path: Path, soak: str) -> Message:
     """Write the file that takes what only people know of the job; return where it is."""
     bench = BenchFolder(bench_path)
     header = open_evidence(bench.find_soak(soak)).header
-    return f"{begin_details(bench, header.job_id)}\nfill it in, then run soak report again"
+    file = begin_details(bench, header.job_id)
+    return lines_of([str(file), msg("fill it in, then run soak report again")])
 
 
 def usual_claim(unit: UnitStated) -> str:

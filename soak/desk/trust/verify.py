@@ -293,7 +293,7 @@ def _journal(file: Path, content: bytes) -> Signed:
         raise Changed(joined("\n  ", wrong))
     report = file.parent / DATA
     if report.is_file():
-        data = report.read_bytes()
+        data = read_bytes(report)
         signed = _data(data)
         seals = {soak.get("seal_sha256") for soak in json_of(data).get("soaks", [])}
         if hashlib.sha256(content).hexdigest() not in seals:

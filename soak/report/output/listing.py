@@ -184,7 +184,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "simulated": report.simulated,
         "under": shortened(say(begin(under)), under_at_most),
         "bench": shortened(say(report.issuer.bench), 40),
-        "model": shortened(unit.model, 40),
+        "model": shortened(say(unit.model), 40),
         "which": shortened(say(joined(" · ", which)), 90),
         "counts": [_UNIT.sub("\\1\u00a0\\2", say(count.large)) for count in report.counts],
         "doubted": _some(report.doubted, most, speaks, under_at_most, brief=brief),
