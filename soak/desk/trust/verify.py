@@ -27,6 +27,7 @@ from soak.report.signing.sign import (
     fingerprint,
 )
 from soak.report.signing.token import Told, told
+from soak.visible import visible
 from soak.words import Message, joined, just, msg
 
 MOST_JOURNAL_BYTES = 4 << 30

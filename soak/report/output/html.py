@@ -27,7 +27,7 @@ from soak.words import Message, Phrase, Said, begin, msg
 
 MOST_OF_A_LIST = 5
 """Entries of one list before all details. Own choice: what fits three screens of a phone."""
-LONGEST_ENTRY = 260
+LONGEST_ENTRY = 220
 """Characters of one of them, likewise; more is cut with an ellipsis."""
 
 
