@@ -64,7 +64,7 @@ SAID = {
     "script explain worse.toml": "eine ganze Zahl von 0 bis",
     "picture night.mjpeg": "8 Bilder",
     "clip make stick.avi --seconds 1 --rate 5": "Kopieren Sie ihn auf den Stick",
-    "key": "Schlüssel gemacht",
+    "key": "Fingerabdruck:",
 }
 """What is typed, and something that it must say."""
 
