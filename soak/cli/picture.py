@@ -6,7 +6,6 @@ import typer
 
 from soak.cli.saying import echo, progress
 from soak.errors import Stopped
-from soak.live.prompt import asked
 from soak.words import NOTHING_SAID, Message, joined, msg
 
 FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
@@ -78,6 +77,7 @@ def teach(
     """
     from soak.desk.proof import teach as desk
     from soak.desk.proof.teach_rests import teach_rests
+    from soak.live.prompt import asked
 
     def ask(what: Message) -> object:
         typed = asked(joined("", [what, ":"]))
