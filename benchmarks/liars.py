@@ -8,7 +8,7 @@ buyer would read. Simulated units say SIMULATED on every page, which counts for 
 ready is *qualified* only by a word of what was done or seen. Exit code 1 if a bad unit comes out
 ready without one, or where no word makes a ready right (READY, said). What no program can prevent
 is listed apart, with what it leaves to be seen; see
-docs/explanation/what-a-program-cannot-prevent.md.
+docs/explanation/who-could-cheat-whom.md.
 """
 
 import re

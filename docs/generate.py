@@ -1,9 +1,9 @@
 """Write what comes from the program itself (`make docs`); a test finds what is stale.
 
 That is the command line's page, those of rules, of keys (`keys_page.py`) and of numbers that decide
-(`numbers_page.py`), the schema of a report, and in each language a catalogue a package of `soak/`:
-new phrases are put in without words (a test asks for them), unused ones are put aside at the end of
-the file.
+(`numbers_page.py`), the schema of a report, the page with which buyers check one, and in each
+language a catalogue a package of `soak/`: new phrases are put in without words (a test asks for
+them), unused ones are put aside at the end of the file.
 """
 
 import dataclasses
@@ -24,6 +24,7 @@ from numbers_page import numbers_page
 
 from soak.cli.app import app
 from soak.judge.judging import all_rules
+from soak.report.output.checker import checker
 from soak.report.output.typeset import phrases_in
 from soak.report.schema import schema_text
 from soak.rules.core.rule import AnyRule, Section
@@ -81,6 +82,8 @@ def pages() -> dict[Path, str]:
         DOCS / "reference" / "numbers.md": numbers_page(),
         **{DOCS / "reference" / name: text for name, text in key_pages().items()},
         DOCS / "report-schema.json": schema_text(),
+        DOCS / "check-a-report.html": checker(),
+        DOCS / "check-a-report-de.html": checker("de"),
         **{file: text for folder in LANGUAGES.iterdir() for file, text in _catalogues(folder)},
     }
 

@@ -12,8 +12,14 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from soak.quantities import unit_named, write_bytes, write_duration
+from soak.words import Message, Said, joined, just, msg
 
-_KINDS = {bool: "true or false", int: "a whole number", float: "a number", str: "text"}
+_KINDS: Mapping[type, Message] = {
+    bool: msg("true or false"),
+    int: msg("a whole number"),
+    float: msg("a number"),
+    str: msg("text"),
+}
 _LONGEST_SHOWN = 60
 """A wrong value is shown up to so many characters. Own choice: the line stays readable."""
 
@@ -24,17 +30,17 @@ class Takes:
 
     Attributes
     ----------
-    kind : str
+    kind : Message
         Such as "a duration".
     unit : str
         `s` or `B`, where its limits are written with a unit.
-    example : str
+    example : Said
         As it stands in a file; said where no limits are.
     """
 
-    kind: str
+    kind: Message
     unit: str = ""
-    example: str = ""
+    example: Said = ""
 
 
 class FilledIn:
@@ -107,26 +113,31 @@ def keys_of(table: type[BaseModel]) -> Mapping[str, Kind]:
     }
 
 
-def allowed(kind: Kind) -> str:
+def allowed(kind: Kind) -> Message:
     """Return what may stand in a place: its kind, its range with the unit, its words."""
     takes = next((mark for mark in kind.marks if isinstance(mark, Takes)), None)
     if takes is not None:
         limits = _limits(kind, takes.unit)
-        example = f" such as {takes.example}" if takes.example and not limits else ""
-        return f"{takes.kind}{limits}{example}"
+        if takes.example and not limits:
+            return msg("{kind} such as {example}", kind=takes.kind, example=takes.example)
+        return _limited(takes.kind, limits)
     if words := kind.words():
-        shown = [show(word) for word in words if word != ""]
-        listed = " or ".join(filter(None, [", ".join(shown[:-1]), shown[-1]]))
-        return listed if len(shown) == 1 else f"one of {listed}"
+        *others, last = [show(word) for word in words if word != ""]
+        if not others:
+            return just(last)
+        return msg("one of {words} or {last}", words=joined(", ", others), last=last)
     if kind.table is not None:
-        return f"a table with {', '.join(keys_of(kind.table))}"
+        return msg("a table with {keys}", keys=joined(", ", keys_of(kind.table)))
     if kind.named:
-        return "a table with names of your own"
+        return msg("a table with names of your own")
     if kind.listed:
         return _list(kind)
+    limited = _limited(_KINDS.get(kind.of) or msg("a value"), _limits(kind, ""))
     unit = "" if kind.of is str else unit_named(kind.name)
-    in_unit = {"": "", "degC": ", in °C", "1/h": " per hour"}.get(unit, f", in {unit}")
-    return f"{_KINDS.get(kind.of, 'a value')}{_limits(kind, '')}{in_unit}"
+    if unit == "1/h":
+        return msg("{number} per hour", number=limited)
+    shown = "°C" if unit == "degC" else unit
+    return msg("{number}, in {unit}", number=limited, unit=shown) if unit else limited
 
 
 def written(value: Any, unit: str) -> str:
@@ -134,41 +145,59 @@ def written(value: Any, unit: str) -> str:
     return write_bytes(value) if unit == "B" else write_duration(value)
 
 
-def show(value: object) -> str:
+def show(value: object) -> Message:
     """Return a value as it would stand in the file, cut if it is long."""
     if isinstance(value, bool | str):
         text = json.dumps(value, ensure_ascii=False)
     elif isinstance(value, dict):
-        return "a table"
+        return msg("a table")
     elif isinstance(value, date | time):
         text = value.isoformat()
     elif isinstance(value, float) and value.is_integer():
         text = str(int(value))
     else:
         text = str(value)
-    return text if len(text) <= _LONGEST_SHOWN else f"{text[:_LONGEST_SHOWN]}…"
+    return just(text if len(text) <= _LONGEST_SHOWN else f"{text[:_LONGEST_SHOWN]}…")
 
 
-def _list(kind: Kind) -> str:
+def _list(kind: Kind) -> Message:
     number = {type(mark): mark for mark in kind.marks}
     least = number.get(MinLen)
     most = number.get(MaxLen)
     inner = kind.at(0)
-    of = "" if inner is None else f", each {allowed(inner)}"
-    if least is not None and most is not None and least.min_length == most.max_length:
-        return f"a list of {least.min_length}{of}"
-    return f"a list{of}" if least is None else f"a list of at least {least.min_length}{of}"
+    each = None if inner is None else msg("each {kind}", kind=allowed(inner))
+    length = msg("a list")
+    if least is not None:
+        length = msg("a list of at least {count}", count=least.min_length)
+        if most is not None and least.min_length == most.max_length:
+            length = msg("a list of {count}", count=least.min_length)
+    return joined(", ", [length, each])
 
 
-def _limits(kind: Kind, unit: str) -> str:
-    """Return the range in words, with a space before; empty if there is none."""
+def _limited(kind: Message, limits: "_Limits") -> Message:
+    """Put the range behind the kind, and what else is asked of a number."""
+    return joined(", ", [joined(" ", [kind, limits.range]), limits.multiple])
+
+
+@dataclass(frozen=True, slots=True)
+class _Limits:
+    """The range in words, and of what a number is a multiple; None where nothing is asked."""
+
+    range: Message | None
+    multiple: Message | None = None
+
+    def __bool__(self) -> bool:
+        return self.range is not None or self.multiple is not None
+
+
+def _limits(kind: Kind, unit: str) -> _Limits:
     limit: dict[Any, Any] = {
         type(mark): mark
         for mark in kind.marks
         if isinstance(mark, Ge | Gt | Le | Lt | MinLen | MaxLen | MultipleOf)
     }
     if kind.of is str:
-        return _characters(limit.get(MinLen), limit.get(MaxLen))
+        return _Limits(_characters(limit.get(MinLen), limit.get(MaxLen)))
 
     def shown(value: Any) -> str:
         return written(value, unit) if unit else f"{value:.10g}"
@@ -177,29 +206,29 @@ def _limits(kind: Kind, unit: str) -> str:
     over = shown(limit[Gt].gt) if Gt in limit else ""
     top = shown(limit[Le].le) if Le in limit else ""
     below = shown(limit[Lt].lt) if Lt in limit else ""
-    range = _range(low, over, top, below)
+    multiple = None
     if MultipleOf in limit:
-        range += f", a multiple of {limit[MultipleOf].multiple_of}"
-    return range
+        multiple = msg("a multiple of {number}", number=str(limit[MultipleOf].multiple_of))
+    return _Limits(_range(low, over, top, below), multiple)
 
 
-def _range(low: str, over: str, top: str, below: str) -> str:
+def _range(low: str, over: str, top: str, below: str) -> Message | None:
     if low and top:
-        return f" from {low} to {top}"
+        return msg("from {low} to {top}", low=low, top=top)
     if low and not below:
-        return f" of at least {low}"
-    begin = f" from {low}" if low else f" above {over}" if over else ""
-    end = f" up to {top}" if top else f" below {below}" if below else ""
-    return f"{begin},{end}" if begin and end else begin or end
+        return msg("of at least {low}", low=low)
+    begin = msg("from {low}", low=low) if low else msg("above {low}", low=over) if over else None
+    end = msg("up to {top}", top=top) if top else msg("below {top}", top=below) if below else None
+    return joined(", ", [begin, end]) if begin or end else None
 
 
-def _characters(least: MinLen | None, most: MaxLen | None) -> str:
+def _characters(least: MinLen | None, most: MaxLen | None) -> Message | None:
     if most is None:
-        return ""
+        return None
     low = 0 if least is None else least.min_length
     if low:
-        return f" of {low} to {most.max_length} characters"
-    return f" of at most {most.max_length} characters"
+        return msg("of {low} to {top} characters", low=low, top=most.max_length)
+    return msg("of at most {top} characters", top=most.max_length)
 
 
 def _plain(annotation: Any, marks: Sequence[Any], name: str) -> Kind:

@@ -10,6 +10,7 @@ from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING
 
 from soak.errors import UsageError
+from soak.visible import visible
 from soak.words import Said, Speaker, joined, msg, said
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ class Language:
 
     def say(self, told: Said) -> str:
         """Say a message, or a value, in this language."""
-        return said(told, self.speaks)
+        return visible(said(told, self.speaks))
 
 
 class _Written:

@@ -116,7 +116,7 @@ class Mistakes:
             wrong = []
             mistakes = []
             for entry in fault.errors(include_url=False):
-                place = tuple(step for step in entry["loc"] if not _is_tag(step))
+                place = tuple(_steps(entry["loc"], data))
                 wrong.append(place)
                 mistakes += _told(kind, {**entry, "input": _written(data, place)}, place, at)
             self._found += _without_misspelt(mistakes)
@@ -186,6 +186,15 @@ def _written(data: Any, place: Place) -> Any:
     return data
 
 
+def _steps(loc: Place, data: Any) -> Iterator[int | str]:
+    """Yield the steps of a place without pydantic's own tags; a key may look like one."""
+    for step in loc:
+        is_key = isinstance(data, dict) and step in data
+        if is_key or not _is_tag(step):
+            yield step
+            data = _written(data, (step,))
+
+
 def _is_tag(step: int | str) -> bool:
     return isinstance(step, str) and ("[" in step or step.startswith("function-"))
 
@@ -236,13 +245,13 @@ def _wrong_name(key: str, name: str, kind: Kind) -> Mistake:
     return Mistake(key, no_name(allowed(kind)))
 
 
-def no_name(takes: str) -> Message:
+def no_name(takes: Message) -> Message:
     """Say that something has a name that it cannot have, and what it may be."""
     return msg("is no name that can be given; write {kind}", kind=takes)
 
 
 def _wrong(key: str, kind: Kind | None, entry: Any, error: ValueError | None) -> Mistake:
-    takes = "" if kind is None else allowed(kind)
+    takes = None if kind is None else allowed(kind)
     value = entry["input"]
     if entry["type"] == "missing":
         return Mistake(
@@ -253,8 +262,9 @@ def _wrong(key: str, kind: Kind | None, entry: Any, error: ValueError | None) ->
         own = told_of(error)
         if repr(value) not in own:
             own = msg("is {value}: {why}", value=show(value), why=own)
-        ranged = kind is not None and any(word in takes for word in (" from ", " above ", " to "))
-        return Mistake(key, msg("{why}; it takes {takes}", why=own, takes=takes) if ranged else own)
+        if takes and any(word in takes for word in (" from ", " above ", " to ")):
+            own = msg("{why}; it takes {takes}", why=own, takes=takes)
+        return Mistake(key, own)
     shown = msg("is empty") if value == "" else msg("is {value}", value=show(value))
     words = [word for word in kind.words() if isinstance(word, str)] if kind is not None else []
     nearest = nearest_name(value, words) if isinstance(value, str) else ""

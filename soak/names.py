@@ -62,6 +62,24 @@ _STATES = (
     msg("sold"),
     msg("came back"),
 )
+_ENTRIES = (
+    msg("job"),
+    msg("repair"),
+    msg("hazard settled"),
+    msg("wiped"),
+    msg("soak"),
+    msg("demand withdrawn"),
+    msg("withdrawn"),
+    msg("corrected"),
+    msg("bought"),
+)
+"""Kinds of entries of the ledger that are not named above or below."""
+_REPAIRS = (
+    msg("rework"),
+    msg("part replaced"),
+    msg("donor part"),
+)
+_WHY_BEGUN = (msg("repaired after intake"),)
 _RESULTS = (
     msg("passed"),
     msg("failed"),
@@ -96,6 +114,9 @@ _CHECKS: Mapping[str, Message] = {
 _ALL = (
     *_ENDED,
     *_STATES,
+    *_ENTRIES,
+    *_REPAIRS,
+    *_WHY_BEGUN,
     *_SCRIPTS,
     *_STRETCHES,
     *_SOURCES,

@@ -8,8 +8,9 @@ import errno
 import json
 import os
 import stat
+from io import BufferedReader
 from pathlib import Path
-from typing import Any, BinaryIO, NoReturn
+from typing import Any, NoReturn
 
 from soak.quantities import show_bytes
 from soak.words import Message, msg
@@ -56,7 +57,7 @@ def read_bytes(file: Path, most_bytes: int = MOST_BYTES) -> bytes:
     return data
 
 
-def opened(file: Path) -> BinaryIO:
+def opened(file: Path) -> BufferedReader:
     """Open a file to read, for what is too large to be held; else use `read_bytes`.
 
     Raises

@@ -17,9 +17,9 @@ from soak.visible import in_line, visible
 from soak.words import ENGLISH, Message, Said, Speaker, just, msg, said, typed_in
 
 _LOCALES = ("LC_ALL", "LC_MESSAGES", "LANG")
-MOST_SIGNS = 400
+MOST_SIGNS = 1000
 """So many signs of one text that somebody else gave stand on a screen; what is longer lacks its
-middle. Own choice: a path of eight long names fits, and ten of them leave the screen readable."""
+middle. Own choice: no path and no note that is meant is as long, and half a screen is left."""
 CLEARED = "\r\x1b[K"
 """Back to the beginning of a line that is written over (ECMA-48, 8.3.41: erase in line)."""
 

@@ -21,6 +21,7 @@ from soak.frozen.sheet import ModelSheet
 from soak.frozen.unit import UnitStated
 from soak.frozen.wiring import Role as Role
 from soak.quantities import Quantity
+from soak.words_json import with_said
 
 FORMAT = 2
 """Version of the journal's format; a reader refuses any other."""
@@ -332,7 +333,8 @@ def kind_of(record: Record) -> str:
 
 def to_json(record: Record | Quantity | Requirement) -> dict[str, Any]:
     """Turn a record into a plain JSON object without its kind."""
-    return {part.name: plain(getattr(record, part.name)) for part in fields(record)}
+    made = {part.name: plain(getattr(record, part.name)) for part in fields(record)}
+    return {**made, "detail": with_said(made["detail"])} if isinstance(record, State) else made
 
 
 def from_json(kind: str, data: Json) -> Record:

@@ -56,7 +56,7 @@ class Watcher(Protocol):
 class BlindWatcher(Watcher, Protocol):
     """A watcher that wants to hear when its capture went blind, so that no stall is made of it."""
 
-    def blind(self, t_s: float, why: str, *, late: bool = False) -> Sequence[Seen]:
+    def blind(self, t_s: float, why: Message, *, late: bool = False) -> Sequence[Seen]:
         """Say `blind` from `t_s` on; the next picture begins afresh.
 
         `late`: the source went on and only its reader came late; it was not opened again.

@@ -16,14 +16,54 @@ from soak.mistakes import Mistakes, S, Unfitting, unfitting
 from soak.mistakes import nearest_name as nearest_name
 from soak.outside import read_text
 from soak.quantities import parse_bytes, parse_duration
-from soak.words import msg
+from soak.words import Message, msg
+
+
+def read_duration(given: str | float) -> float:
+    """Read a duration in s, as `quantities.parse_duration`.
+
+    Raises
+    ------
+    ValueError
+        If it is none, in words for who wrote it.
+    """
+    try:
+        return parse_duration(given)
+    except ValueError:
+        if given == "":
+            why = msg("a duration is missing; write it like 30 s, 10 min or 4 h")
+        else:
+            why = msg(
+                "{text} is not a duration; write it like 30 s, 10 min or 4 h", text=repr(given)
+            )
+        raise ValueError(why) from None
+
+
+def read_size(given: str | int) -> int:
+    """Read a size in B, as `quantities.parse_bytes`.
+
+    Raises
+    ------
+    ValueError
+        If it is none, in words for who wrote it.
+    """
+    try:
+        return parse_bytes(given)
+    except ValueError:
+        why = msg(
+            "{text} is not a size in whole bytes; write it like 256 MB or 4 MiB", text=repr(given)
+        )
+        raise ValueError(why) from None
+
 
 Seconds = Annotated[
-    float, BeforeValidator(parse_duration), Takes("a duration", "s", '"30 s" or "4 h"')
+    float,
+    BeforeValidator(read_duration),
+    Takes(msg("a duration"), "s", msg("{one} or {other}", one='"30 s"', other='"4 h"')),
 ]
 """A duration in s; a file may write it as a number of seconds or as text, `"4 h"`."""
 
-Bytes = Annotated[int, BeforeValidator(parse_bytes), Takes("a size", "B", '"256 MB"')]
+Bytes = Annotated[int, BeforeValidator(read_size), Takes(msg("a size"), "B", '"256 MB"')]
 """A size in B; a file may write it as a number of bytes or as text, `"256 MB"`."""
 
 
@@ -51,7 +91,7 @@ class Settings(BaseModel):
         return self
 
 
-def read_toml(path: Path, error: type[FileError], kind: str) -> dict[str, Any]:
+def read_toml(path: Path, error: type[FileError], kind: Message) -> dict[str, Any]:
     """Read a TOML file.
 
     Raises

@@ -24,6 +24,8 @@ Default_Ignorable_Code_Point (DerivedCoreProperties, from memory); as ranges, so
 comes out whatever Unicode an interpreter knows."""
 _STRANGE = re.compile(f"[{_UNDRAWN}]")
 _STRANGE_IN_A_LINE = re.compile(f"[\t\n{_UNDRAWN}]")
+_RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?", re.ASCII)
 _SHORT = {"\t": r"\t", "\n": r"\n", "\r": r"\r"}
 
 
@@ -35,6 +37,20 @@ def visible(text: str) -> str:
 def in_line(text: str) -> str:
     """Return a text for one place in a line: its breaks are written as code points, too."""
     return _STRANGE_IN_A_LINE.sub(_written, text)
+
+
+def harmless(text: str) -> str:
+    """Return a text for a cell of a table: visible, and no spreadsheet takes it for a formula.
+
+    A number stays one, its sign included.
+
+    References
+    ----------
+    OWASP, CSV Injection: a cell that begins with one of these signs may be a formula.
+    """
+    shown = visible(text)
+    is_run = text.startswith(_RUNS) and not _NUMBER.fullmatch(text)
+    return f"'{shown}" if is_run else shown
 
 
 def _written(strange: re.Match[str]) -> str:

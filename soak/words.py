@@ -9,7 +9,7 @@ which would lose all but the English; to say more, put messages together with th
 """
 
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from string import Formatter
@@ -128,6 +128,33 @@ class Begun:
         return _capital(text[:1]) + text[1:] + self.end
 
 
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows of cells, a line each; a column is as wide as its widest words in that language.
+
+    Attributes
+    ----------
+    right : frozenset of int
+        The columns that stand at the right, such as those of numbers.
+    """
+
+    rows: tuple[tuple["Said", ...], ...]
+    right: frozenset[int] = frozenset()
+
+    def spoken(self, speaks: Speaker) -> str:
+        """Say it."""
+        rows = [[said(cell, speaks) for cell in row] for row in self.rows]
+        widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+        lines = [
+            "  ".join(
+                cell.rjust(width) if at in self.right else cell.ljust(width)
+                for at, (cell, width) in enumerate(zip(row, widths, strict=True))
+            )
+            for row in rows
+        ]
+        return "\n".join(line.rstrip() for line in lines)
+
+
 def _capital(letter: str) -> str:
     """Return a letter's upper case; where that is of another script (µ) or several (ß), itself."""
     upper = letter.upper()
@@ -139,7 +166,7 @@ def _script(letter: str) -> str:
     return unicodedata.name(letter, "").partition(" ")[0]
 
 
-Saying: TypeAlias = Phrase | Joined | Begun
+Saying: TypeAlias = Phrase | Joined | Begun | Table
 _FORMAT = Formatter()
 
 
@@ -164,11 +191,24 @@ class Message(str):
         return Message, (self.saying,)
 
 
+class Data(str):
+    """What is said as it is, in no language: JSON, a table, lines for a file.
+
+    Or words that were said already, and broken into lines as wide as a screen.
+    """
+
+    __slots__ = ()
+
+
+Output: TypeAlias = Message | Data
+"""What a verb prints."""
+
+
 Said: TypeAlias = Message | Amount | Stated | Number | Percent | Day | int | str
 """What may stand in a place; a plain `str` is what a person or an instrument gave."""
 
 
-Tell: TypeAlias = Callable[[Said], None]
+Tell: TypeAlias = Callable[[Output], None]
 """Tells the operator a line; what is printed at last is said in the reader's language."""
 
 
@@ -308,6 +348,26 @@ def all_of(told: Iterable[Said | None]) -> Message:
     return Message(Joined(_some(told), None))
 
 
+def lines_of(told: Iterable[Said | None]) -> Message:
+    """Put lines one below the other; what is empty or None is left out."""
+    return joined("\n", told)
+
+
+def indented(told: Said, by: str = "  ") -> Message:
+    """Set a line in by some spaces."""
+    return joined("", [by, told])
+
+
+def in_brackets(told: Said) -> Message:
+    """Put words in brackets."""
+    return joined("", ["(", told, ")"])
+
+
+def table(rows: Iterable[Sequence[Said]], right: Iterable[int] = ()) -> Message:
+    """Put rows of as many cells each one below the other, in columns; `right` are numbers'."""
+    return Message(Table(tuple(map(tuple, rows)), frozenset(right)))
+
+
 def _some(told: Iterable[Said | None]) -> tuple[Said, ...]:
     return tuple(part for part in told if part is not None and part != "")
 
@@ -319,13 +379,13 @@ NOTHING_SAID = paragraph()
 def typed_in(message: Message, change: Callable[[str], Said]) -> Message:
     """Return a message with each text that a person or an instrument gave changed.
 
-    For pages that must not show what was typed freely: the program's own words stay.
+    For pages that must not show what was typed freely: the program's own words and data stay.
     """
 
     def changed(value: Said) -> Said:
         if isinstance(value, Message):
             return typed_in(value, change)
-        return change(value) if isinstance(value, str) else value
+        return change(value) if isinstance(value, str) and not isinstance(value, Data) else value
 
     saying = message.saying
     if isinstance(saying, Phrase):
@@ -333,4 +393,7 @@ def typed_in(message: Message, change: Callable[[str], Said]) -> Message:
         return Message(Phrase(saying.one, values, saying.many, saying.number))
     if isinstance(saying, Joined):
         return Message(Joined(tuple(map(changed, saying.parts)), saying.between))
+    if isinstance(saying, Table):
+        rows = tuple(tuple(map(changed, row)) for row in saying.rows)
+        return Message(Table(rows, saying.right))
     return Message(Begun(changed(saying.told), saying.end))

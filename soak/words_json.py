@@ -4,7 +4,8 @@ Beside the English that every reader of a record finds, so that a screen which r
 elsewhere, such as that of `soak join`, says it in its reader's language, too.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from typing import Any
 
 from soak.words import (
@@ -18,6 +19,8 @@ from soak.words import (
     Phrase,
     Said,
     Stated,
+    Table,
+    message_of,
 )
 
 _VALUES: Mapping[str, type[Any]] = {
@@ -35,6 +38,32 @@ def is_said(value: object) -> bool:
         return False
     saying = value.saying
     return not (isinstance(saying, Joined) and all(type(part) is str for part in saying.parts))
+
+
+SAID = "said"
+"""Under this key stands again what a record tells people, so that it can be said in every language;
+who does not know the key reads the English."""
+
+
+def with_said(detail: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return what a record says, and beside it the messages in it as phrases and values."""
+    said = {name: as_plain(value) for name, value in detail.items() if is_said(value)}
+    return {**detail, SAID: said} if said else detail
+
+
+def said_again(detail: Mapping[str, Any], names: Iterable[str]) -> Mapping[str, Any]:
+    """Return what a record says with the messages of those names; else, with their English."""
+    return {**detail, **{name: _again(detail[name], detail.get(SAID), name) for name in names}}
+
+
+def _again(text: str, said: object, name: str) -> Message:
+    if isinstance(text, Message):
+        return text
+    with suppress(ValueError):
+        told = of_plain(said[name]) if isinstance(said, Mapping) and name in said else text
+        if isinstance(told, Message) and told == text:
+            return told
+    return message_of(text)
 
 
 def as_plain(told: Said) -> Any:
@@ -55,6 +84,9 @@ def _saying(message: Message) -> Mapping[str, Any]:
         return {"phrase": saying.one, "values": values, **counted}
     if isinstance(saying, Joined):
         return {"joined": [as_plain(part) for part in saying.parts], "between": saying.between}
+    if isinstance(saying, Table):
+        rows = [[as_plain(cell) for cell in row] for row in saying.rows]
+        return {"table": rows, "right": sorted(saying.right)}
     return {"begun": as_plain(saying.told), "end": saying.end}
 
 
@@ -81,6 +113,9 @@ def _of(data: Any) -> Said:
         return Message(Phrase(data["phrase"], values, many, data.get("number", 1.0)))
     if "joined" in data:
         return Message(Joined(tuple(map(_of, data["joined"])), data["between"]))
+    if "table" in data:
+        rows = tuple(tuple(map(_of, row)) for row in data["table"])
+        return Message(Table(rows, frozenset(data["right"])))
     if "begun" in data:
         return Message(Begun(_of(data["begun"]), data["end"]))
     [(name, given)] = data.items()

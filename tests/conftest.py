@@ -72,7 +72,7 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
 
 
 SLOW = (
-    *("browser", "cli", "corpus", "crash", "desk", "every", "interrupted"),
+    *("browser", "cli", "corpus", "crash", "desk", "every", "hostile", "interrupted"),
     *("rules/test_little_evidence",),
     *("guard/test_joining", "guard/test_kills", "guard/test_lives_on", "guard/test_over_voltage"),
     *("guard/test_pressed_off_process", "guard/test_rules_in_process", "guard/test_standing"),

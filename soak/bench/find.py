@@ -9,8 +9,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from soak.bench.registry import drivers
 from soak.bench.rtnetlink import LOOPBACK, Interface, interfaces, mode_of
 from soak.bench.serial.names import Adapter, plugged_in
+from soak.pasting import pasted, remarked
+from soak.records import Role
+from soak.words import NOTHING_SAID, Amount, Message, joined, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +27,7 @@ class FoundPort:
         Device, `VID:PID`, serial number, socket.
     name : str
         How a fixture should name it.
-    note : str
+    note : Message
         What to mind, one sentence; empty if nothing.
     switch_toml, probe_toml : str
         Entries to paste into a fixture and adapt.
@@ -31,17 +35,17 @@ class FoundPort:
 
     adapter: Adapter
     name: str
-    note: str
-    switch_toml: str
-    probe_toml: str
+    note: Message
+    switch_toml: Message
+    probe_toml: Message
 
 
 @dataclass(frozen=True, slots=True)
 class FoundNetworkPort:
     """A network port of this computer, with the lines to paste into a fixture."""
 
-    description: str
-    toml: str
+    description: Message
+    toml: Message
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,7 @@ class FoundThermometer:
 
     file: str
     description: str
-    toml: str
+    toml: Message
 
 
 def find_serial(adapters: Sequence[Adapter] | None = None) -> list[FoundPort]:
@@ -98,49 +102,73 @@ def find_network_ports(there: Mapping[str, Interface] | None = None) -> list[Fou
 def _port(adapter: Adapter, there: Sequence[Adapter]) -> FoundPort:
     twins = [other for other in there if other.best_name == adapter.best_name]
     name = adapter.best_name
-    note = ""
+    note = NOTHING_SAID
     if len(twins) > 1:
         name = adapter.device
-        note = (
-            f"{len(twins)} adapters call themselves {adapter.best_name}; this name may swap when "
-            "they are plugged in anew: mark the sockets, or use /dev/serial/by-path"
+        note = msg(
+            "{count} adapters call themselves {name}; this name may swap when they are plugged in "
+            "anew: mark the sockets, or use /dev/serial/by-path",
+            count=len(twins),
+            name=adapter.best_name,
         )
     elif adapter.usb_id and not adapter.serial_number:
-        note = "it has no serial number, so a second one of its kind could be mistaken for it"
+        note = msg("it has no serial number, so a second one of its kind could be mistaken for it")
     quoted = json.dumps(name)
-    switch_toml = (
-        "[switch]\n"
-        'driver = "serial_text"  # or modbus_rtu, scpi_supply\n'
-        f"port = {quoted}\n"
-        "baud = 9600\n"
-        'on = "ON {channel}"  # as the manual of the board says\n'
-        'off = "OFF {channel}"\n'
-        'on_answer = "OK"\n'
-        'off_answer = "OK"\n'
+    others = _others("switch", "serial_text")
+    switch_toml = pasted(
+        "[switch]",
+        remarked('driver = "serial_text"', msg("or {others}", others=others)),
+        f"port = {quoted}",
+        "baud = 9600",
+        remarked('on = "ON {channel}"', msg("as the manual of the board says")),
+        'off = "OFF {channel}"',
+        'on_answer = "OK"',
+        'off_answer = "OK"',
     )
-    probe_toml = (
-        "[probe.heatsink]\n"
-        'driver = "serial_lines"  # or modbus_register, scpi_meter, scpi_supply\n'
-        f"port = {quoted}\n"
-        "baud = 9600\n"
-        "pattern = '([+-]?\\d+\\.\\d\\d)'  # the whole line, with as many decimals as it prints\n"
-        'spot = "heatsink"\n'
+    others = _others("probe", "serial_lines")
+    probe_toml = pasted(
+        "[probe.heatsink]",
+        remarked('driver = "serial_lines"', msg("or {others}", others=others)),
+        f"port = {quoted}",
+        "baud = 9600",
+        remarked(
+            r"pattern = '([+-]?\d+\.\d\d)'",
+            msg("the whole line, with as many decimals as it prints"),
+        ),
+        'spot = "heatsink"',
     )
     return FoundPort(adapter, name, note, switch_toml=switch_toml, probe_toml=probe_toml)
 
 
+def _others(role: Role, shown: str) -> str:
+    """Name the other drivers of a role that speak over a serial port, as a fixture names them."""
+    return ", ".join(
+        kind
+        for (own, kind), driver in drivers().items()
+        if own == role and kind != shown and "baud" in driver.settings.model_fields
+    )
+
+
 def _network_port(one: Interface) -> FoundNetworkPort:
     speed_mbps, duplex = mode_of(one.name) if one.carrier else (None, "")
-    speed = f", {speed_mbps:g} Mb/s {duplex} duplex" if speed_mbps else ""
-    now = "switched off" if not one.up else f"carrier{speed}" if one.carrier else "no carrier"
-    note = "" if one.up else f"  # switch it on first: ip link set {one.name} up"
-    toml = (
-        "[network]  # a port that carries nothing else of this computer's\n"
-        'driver = "network_port"\n'
-        f"interface = {json.dumps(one.name)}{note}\n"
-        'port = "network"\n'
+    now = msg("switched off")
+    if one.up:
+        now = msg("carrier") if one.carrier else msg("no carrier")
+    if one.up and one.carrier and speed_mbps:
+        speed = Amount(speed_mbps, "Mb/s")
+        now = msg("carrier, {speed} {duplex} duplex", speed=speed, duplex=duplex)
+    interface = f"interface = {json.dumps(one.name)}"
+    first = msg("switch it on first: ip link set {name} up", name=one.name)
+    toml = pasted(
+        remarked("[network]", msg("a port that carries nothing else of this computer's")),
+        'driver = "network_port"',
+        interface if one.up else remarked(interface, first),
+        'port = "network"',
     )
-    return FoundNetworkPort(f"{one.name} ({one.address or 'no address'}): {now}", toml)
+    address = one.address or msg("no address")
+    return FoundNetworkPort(
+        msg("{name} ({address}): {now}", name=one.name, address=address, now=now), toml
+    )
 
 
 def _thermometer(file: Path, description: str) -> FoundThermometer:
@@ -148,12 +176,13 @@ def _thermometer(file: Path, description: str) -> FoundThermometer:
     chip = file.parent.resolve()
     steady = chip.parent / "*" if chip.parent.name == "hwmon" else chip
     name = str(steady / file.name)
-    toml = (
-        f"[probe.ambient]  # {description}; only if it measures the unit or the air around it\n"
-        'driver = "number_file"\n'
-        f"file = {json.dumps(name)}\n"
-        "scale = 0.001  # the kernel gives millidegrees\n"
-        'spot = "ambient"\n'
+    only_if = msg("only if it measures the unit or the air around it")
+    toml = pasted(
+        remarked("[probe.ambient]", joined("; ", [description, only_if])),
+        'driver = "number_file"',
+        f"file = {json.dumps(name)}",
+        remarked("scale = 0.001", msg("the kernel gives millidegrees")),
+        'spot = "ambient"',
     )
     return FoundThermometer(name, description, toml)
 

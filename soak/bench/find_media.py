@@ -11,6 +11,9 @@ import cv2
 from soak.bench.capture.video_device import VideoDevice, video_devices
 from soak.bench.capture.video_stream import Asked, CannotOpen, Frame, Stream, open_stream
 from soak.bench.stick.mounts import Mount, table
+from soak.errors import told_of
+from soak.pasting import pasted, remarked
+from soak.words import NOTHING_SAID, Message, msg
 
 _LOOKS = 10
 """The first pictures after opening are often black or torn: the snapshot is the last of these."""
@@ -27,7 +30,7 @@ class FoundCamera:
         Where it is and what it calls itself.
     snapshot : bytes
         A JPEG picture of what it sees; empty if none came.
-    trouble : str
+    trouble : Message
         In one sentence why there is no snapshot; empty if there is one.
     toml : str
         Lines for a fixture file.
@@ -35,8 +38,8 @@ class FoundCamera:
 
     device: VideoDevice
     snapshot: bytes
-    trouble: str
-    toml: str
+    trouble: Message
+    toml: Message
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +58,7 @@ class FoundStick:
 
     folder: str
     name: str
-    toml: str
+    toml: Message
 
 
 def find_cameras(snapshots: bool = True) -> Sequence[FoundCamera]:
@@ -65,24 +68,26 @@ def find_cameras(snapshots: bool = True) -> Sequence[FoundCamera]:
 
 def _camera(device: VideoDevice, snapshots: bool) -> FoundCamera:
     picture = b""
-    trouble = ""
+    trouble = NOTHING_SAID
     size = None
     if snapshots:
         try:
             stream = open_stream(Asked(device.stable))
         except CannotOpen as fault:
-            trouble = str(fault)
+            trouble = told_of(fault)
         else:
             size = stream.size
             picture = snapshot(stream)
             stream.close()
-            trouble = "" if picture else f"{device.node} opens but delivers no picture"
-    lines = ["[capture]", 'driver = "opencv"', f"source = {json.dumps(device.stable)}"]
-    if size is not None:
-        lines.append(f"size = [{size[0]}, {size[1]}]")
-    comment = f"  # {device.name}" if device.name else ""
-    lines[0] += comment
-    return FoundCamera(device, picture, trouble, "\n".join(lines) + "\n")
+            if not picture:
+                trouble = msg("{node} opens but delivers no picture", node=device.node)
+    toml = pasted(
+        remarked("[capture]", device.name) if device.name else "[capture]",
+        'driver = "opencv"',
+        f"source = {json.dumps(device.stable)}",
+        "" if size is None else f"size = [{size[0]}, {size[1]}]",
+    )
+    return FoundCamera(device, picture, trouble, toml)
 
 
 def snapshot(stream: Stream) -> bytes:
@@ -134,13 +139,14 @@ def _disk_of(device: str, sysfs: Path) -> Path | None:
 
 def _stick(folder: str, disk: Path) -> FoundStick:
     name = f"{_text(disk / 'device/vendor')} {_text(disk / 'device/model')}".strip()
-    lines = [
-        "[stick]" + (f"  # {name}" if name else ""),
+    ways = msg("{ways}: how data crosses the unit", ways="through, played, carried, stood_in")
+    toml = pasted(
+        remarked("[stick]", name) if name else "[stick]",
         'driver = "folder"',
         f"folder = {json.dumps(folder)}",
-        'path = "bench_only"  # through, played, carried, stood_in: how data crosses the unit',
-    ]
-    return FoundStick(folder, name, "\n".join(lines) + "\n")
+        remarked('path = "bench_only"', ways),
+    )
+    return FoundStick(folder, name, toml)
 
 
 def _text(path: Path) -> str:

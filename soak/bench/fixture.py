@@ -47,9 +47,13 @@ class FixtureHead(Settings):
 
 
 _Entry = Annotated[
-    Mapping[str, Any], Takes("a table that names its driver", example="[switch] or [probe.NAME]")
+    Mapping[str, Any],
+    Takes(
+        msg("a table that names its driver"),
+        example=msg("{one} or {other}", one="[switch]", other="[probe.NAME]"),
+    ),
 ]
-_NAMED = 'letters, digits, "-" and "_", a letter or digit first'
+_NAMED = msg('letters, digits, "-" and "_", a letter or digit first')
 _Named = Mapping[Annotated[str, Takes(_NAMED)], _Entry]
 _TABLES: dict[str, Any] = {
     role: (_Named, {}) if kind.named else (_Entry | None, None)
@@ -81,7 +85,7 @@ def read_fixture(
     file = str(path)
     known = {**drivers(), **extra}
     wrong = Mistakes(file, FixtureError)
-    top = wrong.checked(_File, read_toml(path, FixtureError, "fixture"))
+    top = wrong.checked(_File, read_toml(path, FixtureError, msg("fixture")))
     entries = _Entries(wrong, known, getattr(top, SIMULATED, None))
     wired: dict[str, Wired] = {}
     for role in ROLE_SETTINGS:

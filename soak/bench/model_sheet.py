@@ -5,6 +5,7 @@ from pathlib import Path
 from soak.errors import FixtureError
 from soak.frozen.sheet import ModelSheet
 from soak.settings import checked, read_toml
+from soak.words import msg
 
 
 def read_model_sheet(path: Path) -> ModelSheet:
@@ -15,5 +16,5 @@ def read_model_sheet(path: Path) -> ModelSheet:
     FixtureError
         If the file is missing, is not TOML, or holds an unknown key or an impossible value.
     """
-    data = read_toml(path, FixtureError, "model sheet")
+    data = read_toml(path, FixtureError, msg("model sheet"))
     return checked(ModelSheet, data, str(path), FixtureError)

@@ -10,10 +10,9 @@ import trio
 from soak.bench.sensor_curves import pt100_degc, type_k_degc
 from soak.errors import BenchFault, told_of
 from soak.marks import COUNTED, LINES, StateSaid, state_of
-from soak.quantities import show_duration
 from soak.records import Reading, State
 from soak.states import BLIND
-from soak.words import Message, msg
+from soak.words import NOTHING_SAID, Amount, Message, msg
 
 PrintedIn = Literal["degC", "degF", "mV", "V", "mA", "A", "mW", "W", "mV type K", "ohm Pt100"]
 """The measurement units an instrument may print in; the last two are those of a bare sensor."""
@@ -163,7 +162,8 @@ async def watched(
     last_s = trio.current_time()
     blind = False
     failures = 0
-    why = ""
+    why = NOTHING_SAID
+    silent = msg("no reading for {time}", time=Amount(silent_after_s, "s"))
     unread = Unread(source)
     yield State(last_s, source, "seen")
     while True:
@@ -187,12 +187,12 @@ async def watched(
             last_s = now_s
             blind = False
             failures = 0
-            why = ""
+            why = NOTHING_SAID
             continue
         if not blind and (unreachable or now_s - last_s >= silent_after_s):
             blind = True
-            said = why or f"no reading for {show_duration(silent_after_s)}"
-            yield state_of(now_s, source, BLIND, StateSaid(why=said), within_s=now_s - last_s)
+            said = StateSaid(why=why or silent)
+            yield state_of(now_s, source, BLIND, said, within_s=now_s - last_s)
         if unreachable:
             await trio.sleep(BACK_OFF_S[min(failures, len(BACK_OFF_S) - 1)])
             failures += 1

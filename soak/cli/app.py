@@ -25,8 +25,9 @@ from soak.cli import (
 from soak.cli.mistyped import Verbs
 from soak.cli.saying import echo
 from soak.desk.soaking.guard_told import guard_says
+from soak.outside import is_file
 from soak.reader import of_environment, speak
-from soak.words import joined
+from soak.words import Data, joined
 
 app = typer.Typer(
     name="soak",
@@ -86,8 +87,8 @@ def _how_it_stands(context: typer.Context, bench: Path) -> None:
     """Show the bench's units, or the help where there is no bench yet."""
     from soak.desk.bench_folder import BenchFolder
 
-    if not BenchFolder(bench).ledger.is_file():
-        typer.echo(context.get_help())
+    if not is_file(BenchFolder(bench).ledger):
+        echo(Data(context.get_help()))
         return
     from soak.desk.morning.overview import overview
 

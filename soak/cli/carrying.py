@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from soak.cli.saying import echo, progress
+from soak.words import NOTHING_SAID
 
 carry = typer.Typer(
     help="Carry data through a unit's USB port by hand: pack a stick, let the unit copy, look.",
@@ -40,7 +41,7 @@ def pack(
 
     given = desk.Given(ending=ending, own_disk=own_disk, progress=progress)
     text = desk.pack(context.obj, folder, unit, port, size, given)
-    progress("")
+    progress(NOTHING_SAID)
     echo(text)
 
 
@@ -67,6 +68,6 @@ def unpack(
 
     given = desk.Given(port, through_folder, json, progress)
     text, code = desk.unpack(context.obj, folder, unit, given)
-    progress("")
+    progress(NOTHING_SAID)
     echo(text)
     raise typer.Exit(code)

@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from soak.cli.saying import echo
+from soak.words import Output
 
 Soak = Annotated[
     str, typer.Argument(metavar="SOAK", help="Its id, its beginning, a path, or last.")
@@ -93,7 +94,7 @@ def export(
     echo(desk.export_soak(context.obj, soak, folder, form))
 
 
-def _history(bench: Path, processes: int, as_json: bool) -> str:
+def _history(bench: Path, processes: int, as_json: bool) -> Output:
     from concurrent.futures import ProcessPoolExecutor
 
     from soak.desk.morning import comparing as desk

@@ -104,6 +104,8 @@ def _soak_error(error: BaseException) -> SoakError | None:
         return next((fault for fault in errors if fault is not None), None)
     if isinstance(error, KeyboardInterrupt):
         return Stopped(msg("stopped"))
+    if isinstance(error, UnicodeEncodeError) and "surrogates" in error.reason:
+        return SoakError(msg("what was typed holds bytes that are no UTF-8 text; type it again"))
     return _of_a_file(error) if isinstance(error, OSError) else None
 
 

@@ -7,7 +7,7 @@ import typer
 from soak.cli.saying import echo, progress
 from soak.errors import Stopped
 from soak.live.prompt import asked
-from soak.words import Message, joined, msg
+from soak.words import NOTHING_SAID, Message, joined, msg
 
 FILES = "Recordings: videos, stream addresses, or JPEG pictures back to back (NAME.idx.json)."
 AS_CSV = "Table clip,start_frame,end_frame,kind: numbers from 0, first and last both included."
@@ -56,7 +56,7 @@ def picture(
     looked = []
     for file in files:
         one = desk.look_at(file, asked)
-        progress("")
+        progress(NOTHING_SAID)
         for complaint in one.complaints:
             echo(complaint, err=True)
         looked.append(one)

@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from soak.cli.saying import echo
+from soak.words import Output
 
 app = typer.Typer(
     help="The bench's units over the years: added, mended, opened, sold, back.",
@@ -275,5 +276,5 @@ def export(
     raise typer.Exit(int(made.code))
 
 
-def _say(text: str) -> None:
+def _say(text: Output) -> None:
     echo(text)

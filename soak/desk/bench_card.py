@@ -1,7 +1,9 @@
 """Who vouches for what a bench says: the file `bench.toml` in its folder."""
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
+from urllib.parse import quote
 
 from pydantic import Field, field_validator
 
@@ -10,6 +12,10 @@ from soak.errors import FixtureError
 from soak.language import codes
 from soak.outside import is_file
 from soak.settings import Settings, checked, read_toml
+from soak.words import msg
+
+_ADDRESS = re.compile(r"https?://[!-\"$-~]+")
+"""RFC 3986, 2: an address is of printable ASCII; its part after `#` is ours."""
 
 
 class Bench(Settings):
@@ -32,6 +38,10 @@ class Bench(Settings):
         and boiling water, 2026-01-05"`.
     grade_keeps_days : int
         Days that a unit may lie in store before it is checked again. The bench's own rule.
+    report_address : str
+        Where you put a unit's page, such as `"https://yard.example/{unit}.html"`; the code on
+        picture and record then opens it. `{unit}` stands for the unit's tag. Empty: the code is for
+        `soak verify` only.
     language : str
         The language of screens and questions, and of reports where none is given, such as "de";
         empty: that of the environment, and English reports.
@@ -44,7 +54,22 @@ class Bench(Settings):
     operator: str = Field(default="", max_length=20)
     calibrations: Mapping[str, str] = Field(default_factory=dict)
     grade_keeps_days: int = Field(default=90, ge=1, le=3650)
+    report_address: str = Field(default="", max_length=80)
     language: str = ""
+
+    @field_validator("report_address")
+    @classmethod
+    def _is_address(cls, address: str) -> str:
+        if address and not _ADDRESS.fullmatch(address):
+            raise ValueError(
+                f"{address!r} is no address of a page: write https:// and the rest without blanks "
+                "and #, such as https://yard.example/{unit}.html"
+            )
+        return address
+
+    def address_of(self, tag: str) -> str:
+        """Return where a unit's page is; empty if the bench names no place."""
+        return self.report_address.replace("{unit}", quote(tag))
 
     @field_validator("language")
     @classmethod
@@ -68,7 +93,7 @@ def read_bench(bench: BenchFolder) -> Bench:
     file = bench.path / "bench.toml"
     if not is_file(file):
         return _UNNAMED
-    return checked(Bench, read_toml(file, FixtureError, "bench file"), str(file), FixtureError)
+    return checked(Bench, read_toml(file, FixtureError, msg("bench file")), str(file), FixtureError)
 
 
 def own_language(bench: Path) -> str:

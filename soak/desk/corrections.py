@@ -13,7 +13,7 @@ from soak.names import named
 from soak.words import Message, joined, msg
 
 
-def withdraw(bench: Path, unit: str, entry: int, *, because: str, by: str) -> str:
+def withdraw(bench: Path, unit: str, entry: int, *, because: str, by: str) -> Message:
     """Withdraw an entry of a unit's card."""
     ledger = open_ledger(bench)
     done = ledger.withdraw_entry(unit, entry, because=because, by=by)
@@ -30,7 +30,7 @@ def correct(
     because: str,
     by: str,
     anyway: bool,
-) -> str:
+) -> Message:
     """Correct an entry of a unit's card; what is empty in `new` stays as it was."""
     ledger = open_ledger(bench)
     given = {name: text for name, text in new.items() if text}
@@ -43,14 +43,14 @@ def correct(
     return _told(bench, ledger, unit, done=done, how=msg("corrected"))
 
 
-def settle(bench: Path, unit: str, *, found: str, done: str, by: str, on: str) -> str:
+def settle(bench: Path, unit: str, *, found: str, done: str, by: str, on: str) -> Message:
     """Say what the open hazards of a unit turned out to be, and what was done."""
     ledger = open_ledger(bench)
     settled = ledger.settle_hazard(unit, found=found, done=done, by=by, on=on)
     return with_clock(ledger, joined("\n", [hazard.text for hazard in settled]))
 
 
-def _told(bench: Path, ledger: Ledger, unit: str, done: Done, how: Message) -> str:
+def _told(bench: Path, ledger: Ledger, unit: str, done: Done, how: Message) -> Message:
     entry = ledger.find_unit(unit)
     job = ledger.current_job(entry.tag).job_id
     line = msg(
@@ -58,7 +58,7 @@ def _told(bench: Path, ledger: Ledger, unit: str, done: Done, how: Message) -> s
         "job {job}",
         tag=entry.tag,
         of=done.of,
-        what=done.what,
+        what=named(done.what),
         how=how,
         entry=done.entry,
         state=named(entry.state),

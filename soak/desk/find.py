@@ -9,11 +9,12 @@ from soak.bench.usb.find import find_usb
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import FixtureError, UsageError
+from soak.pasting import remark
 from soak.unsaid import MUST_SAY, unsaid
-from soak.words import Message, joined, msg
+from soak.words import Message, in_brackets, joined, lines_of, msg
 
 
-def find(snapshots: str, bench: Path | None = None) -> str:
+def find(snapshots: str, bench: Path | None = None) -> Message:
     """Return what is plugged in: ports, cameras, sticks, USB devices; a picture of each camera.
 
     With a bench, also write out what its model sheets leave unsaid, and say how worn its own
@@ -24,16 +25,19 @@ def find(snapshots: str, bench: Path | None = None) -> str:
         _part(msg("Cameras and capture cards"), _cameras(snapshots)),
         _part(
             msg("Sticks"),
-            [f"{stick.folder} ({stick.name})\n{stick.toml}" for stick in find_sticks()],
+            [
+                lines_of([joined(" ", [stick.folder, in_brackets(stick.name)]), stick.toml])
+                for stick in find_sticks()
+            ],
         ),
-        _part(msg("USB devices"), [f"{usb.description}\n{usb.toml}" for usb in find_usb()]),
+        _part(msg("USB devices"), [lines_of([usb.description, usb.toml]) for usb in find_usb()]),
         _part(
             msg("Network ports"),
-            [f"{port.description}\n{port.toml}" for port in find_network_ports()],
+            [lines_of([port.description, port.toml]) for port in find_network_ports()],
         ),
         _part(
             msg("Thermometers"),
-            [f"{thermometer.description}\n{thermometer.toml}" for thermometer in find_hwmon()],
+            [lines_of([thermometer.description, thermometer.toml]) for thermometer in find_hwmon()],
         ),
     ]
     parts += [] if bench is None else [*_unsaid(bench), *_wear(bench)]
@@ -43,15 +47,17 @@ def find(snapshots: str, bench: Path | None = None) -> str:
 def _unsaid(bench: Path) -> list[Message]:
     """Return the lines to complete in the bench's model sheets, above their first `[table]`."""
     models = BenchFolder(bench)
-    sheets: list[str] = []
+    sheets: list[Message] = []
     for file in sorted(models.models.glob("*.toml")):
         try:
             silent = unsaid(models.model_sheet(file.stem))
         except FixtureError as fault:
             sheets.append(fault.told)
             continue
-        lines = [f"{key} =    # true or false: {MUST_SAY[key]}" for key in silent]
-        sheets += ["\n".join([f"# {file.relative_to(bench)}", *lines])] if silent else []
+        lines = [
+            msg("{key} =    # true or false: {asks}", key=key, asks=MUST_SAY[key]) for key in silent
+        ]
+        sheets += [lines_of([remark(str(file.relative_to(bench))), *lines])] if silent else []
     return [_part(msg("Model sheets that leave something unsaid"), sheets)] if sheets else []
 
 
@@ -63,9 +69,8 @@ def _wear(bench: Path) -> list[Message]:
     return [_part(msg("Cables and sticks of this bench"), sentences)] if sentences else []
 
 
-def _serial(port: FoundPort) -> str:
-    lines = (port.name, port.note, port.switch_toml, port.probe_toml)
-    return "\n".join(line for line in lines if line)
+def _serial(port: FoundPort) -> Message:
+    return lines_of([port.name, port.note, port.switch_toml, port.probe_toml])
 
 
 def _cameras(snapshots: str) -> list[Message]:
@@ -77,9 +82,9 @@ def _cameras(snapshots: str) -> list[Message]:
 
 def _kept(camera: FoundCamera, number: int, snapshots: str) -> Message:
     if not camera.snapshot:
-        return joined("", ["# ", msg("no picture: {why}", why=camera.trouble)])
+        return remark(msg("no picture: {why}", why=camera.trouble))
     if not snapshots:
-        return joined("", ["# ", msg("it delivers pictures; --snapshots FOLDER keeps one")])
+        return remark(msg("it delivers pictures; --snapshots FOLDER keeps one"))
     file = Path(snapshots) / f"camera-{number}.jpg"
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
@@ -88,10 +93,10 @@ def _kept(camera: FoundCamera, number: int, snapshots: str) -> Message:
         raise UsageError(
             msg("{file}: cannot be written: {why}", file=str(file), why=str(fault.strerror))
         ) from None
-    return joined("", ["# ", msg("what it sees: {file}", file=str(file))])
+    return remark(msg("what it sees: {file}", file=str(file)))
 
 
-def _part(title: Message, found: Sequence[str]) -> Message:
+def _part(title: Message, found: Sequence[Message]) -> Message:
     if not found:
         return joined("", [msg("{title}: none found.", title=title), "\n"])
     head = joined(": ", [title, len(found)])

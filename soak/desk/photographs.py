@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from soak.desk.trust.belongings import PHOTOGRAPHS, photograph_of
 from soak.desk.units import open_ledger, with_clock
@@ -111,6 +111,11 @@ def _shown(bench: Path, photograph: Photograph, soaks: Mapping[str, str]) -> Pho
         content = photograph_of(bench, photograph)
     except NotAsRecorded as fault:
         problem = fault.what
+    if PurePosixPath(photograph.file).stem != photograph.sha256:
+        content = b""
+        problem = msg(
+            "was kept with whatever a telephone noted in it; keep it again with `soak unit photo`"
+        )
     return Photographed(
         what=photograph.what,
         on=photograph.on.isoformat(),

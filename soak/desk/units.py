@@ -1,32 +1,38 @@
 """What the operator does with the ledger, answered in plain text."""
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.from_before.jobs_before import soaks_beside_the_ledger
 from soak.desk.paper.details import begin_details
 from soak.desk.paper.issued import report_of_unit
-from soak.desk.trust.belongings import photograph_faults
+from soak.desk.trust.belongings import minds, photograph_faults
+from soak.desk.trust.keys import make_key
 from soak.errors import LedgerError, told_of
 from soak.frozen.sheet import ModelSheet
-from soak.ledger.entries import CardLine, NeedsAnyway
+from soak.ledger.entries import CardLine, NeedsAnyway, serial_of
 from soak.ledger.ledger import Ledger
 from soak.names import named
-from soak.reader import spoken, spoken_line
 from soak.settings import nearest_name
-from soak.words import NOTHING_SAID, Amount, Message, joined, msg
+from soak.words import NOTHING_SAID, Amount, Data, Message, Output, Said, joined, msg, table
 
 
 def open_ledger(bench: Path) -> Ledger:
-    """Open the ledger of a bench folder."""
-    return Ledger(BenchFolder(bench).ledger)
+    """Open the ledger of a bench folder; what makes the first one makes the bench's key with it."""
+    file = BenchFolder(bench).ledger
+    is_new = not file.exists()
+    ledger = Ledger(file)
+    if is_new:
+        make_key(bench)
+    return ledger
 
 
-def add(bench: Path, serial: str, *, model: str, **given: Any) -> str:
+def add(bench: Path, serial: str, *, model: str, **given: Any) -> Message:
     """Add a unit; what the ledger knows of a like serial comes first."""
     BenchFolder(bench).model_sheet(model)
     ledger = open_ledger(bench)
@@ -42,36 +48,32 @@ def add(bench: Path, serial: str, *, model: str, **given: Any) -> str:
     return with_clock(ledger, joined("\n", [*seen, added]))
 
 
-def listing(bench: Path, *, as_json: bool) -> str:
+def listing(bench: Path, *, as_json: bool) -> Output:
     """List all units, a line each."""
     ledger = open_ledger(bench)
     units = ledger.list_units()
     if as_json:
-        return json.dumps([asdict(unit) for unit in units], default=str, indent=2)
+        return Data(json.dumps([asdict(unit) for unit in units], default=str, indent=2))
     if not units:
         return msg("no unit yet; add one with `soak unit add SERIAL --model MODEL`")
     latest = {line.job_id.rpartition("-")[0]: line for line in ledger.soaks()}
     head = (msg("tag"), msg("serial"), msg("model"), msg("state"), msg("last grade"))
-    rows = [tuple(map(spoken, head))]
+    rows: list[Sequence[Said]] = [head]
     for unit in units:
         line = latest.get(unit.tag)
         grade = named(line.grade) if line else NOTHING_SAID
-        state = named(unit.state)
-        rows.append((unit.tag, unit.serial, unit.model, spoken(state), spoken(grade)))
-    return _columns(rows)
+        rows.append((unit.tag, unit.serial, unit.model, named(unit.state), grade))
+    return table(rows)
 
 
-def card(bench: Path, unit: str, *, as_json: bool) -> str:
+def card(bench: Path, unit: str, *, as_json: bool) -> Output:
     """Show everything about one unit in order of time, each entry with its number."""
     ledger = open_ledger(bench)
     entry = ledger.unit_card(unit)
     if as_json:
-        return json.dumps(asdict(entry), default=str, indent=2)
-    wrong = [
-        msg("once recorded as {serial}", serial=str(earlier)) for earlier in entry.unit.mistyped
-    ]
-    serial = joined(", ", [msg("serial {serial}", serial=entry.unit.serial), *wrong])
-    head = joined("  ", [entry.unit.tag, entry.unit.model, serial, named(entry.unit.state)])
+        return Data(json.dumps(asdict(entry), default=str, indent=2))
+    of = entry.unit
+    head = joined("  ", [of.tag, of.model, serial_of(of), named(of.state)])
     use = msg(
         "used by soaking: {starts} starts, {time} on, {written} written",
         starts=entry.wear.starts,
@@ -79,21 +81,20 @@ def card(bench: Path, unit: str, *, as_json: bool) -> str:
         written=Amount(entry.wear.written_bytes, "B"),
     )
     said = [text for text in (ledger.mistyped(unit), *entry.warnings) if text]
-    said += [
-        msg("MIND: {what}", what=fault.told)
-        for fault in photograph_faults(bench, ledger.photographs(unit))
-    ]
-    return joined("\n", [head, *said, _columns(list(map(_row, entry.lines))), use])
+    said += minds("", photograph_faults(bench, entry.unit.tag, ledger.photographs(unit)))
+    said += minds("", soaks_beside_the_ledger(BenchFolder(bench), ledger, entry.unit.tag))
+    return joined("\n", [head, *said, table(map(_row, entry.lines)), use])
 
 
-def _row(line: CardLine) -> tuple[str, ...]:
+def _row(line: CardLine) -> Sequence[Said]:
     """Return a line of the card; one that no longer counts is crossed out by dashes."""
-    text = f"--{line.text}--" if line.withdrawn else line.text
-    noted = "; ".join([text, *line.notes])
-    return str(line.entry or ""), f"{line.on} {line.at}".strip(), line.kind, noted, line.by
+    text = joined("", ["--", line.text, "--"]) if line.withdrawn else line.text
+    noted = joined("; ", [text, *line.notes])
+    at = f"{line.on} {line.at}".strip()
+    return str(line.entry or ""), at, named(line.kind), noted, line.by
 
 
-def repair(bench: Path, unit: str, what: str, function: str, given: Mapping[str, str]) -> str:
+def repair(bench: Path, unit: str, what: str, function: str, given: Mapping[str, str]) -> Message:
     """Record a repair; the function must be one of the model sheet."""
     ledger = open_ledger(bench)
     entry = ledger.find_unit(unit)
@@ -156,7 +157,7 @@ def _nothing_shows(sheet: ModelSheet, function: str) -> list[Message]:
     return [sentence]
 
 
-def details(bench: Path, unit: str) -> str:
+def details(bench: Path, unit: str) -> Message:
     """Write the file for what only people know of a unit's job; return where it is."""
     job = open_ledger(bench).current_job(unit)
     file = begin_details(BenchFolder(bench), job.job_id)
@@ -167,7 +168,7 @@ def details(bench: Path, unit: str) -> str:
     return joined("\n", [str(file), sentence])
 
 
-def opened(bench: Path, unit: str, why: str, **given: str) -> str:
+def opened(bench: Path, unit: str, why: str, **given: str) -> Message:
     """Begin a new job; say which soaks no longer count, and which ran on past the opening."""
     ledger = open_ledger(bench)
     before = ledger.current_job(unit)
@@ -192,7 +193,7 @@ def opened(bench: Path, unit: str, why: str, **given: str) -> str:
     return with_clock(ledger, joined("\n", [sentence, *past]))
 
 
-def wiped(bench: Path, unit: str, **given: str) -> str:
+def wiped(bench: Path, unit: str, **given: str) -> Message:
     """Record that data was removed."""
     ledger = open_ledger(bench)
     done = ledger.wiped(unit, **given)
@@ -207,7 +208,7 @@ def wiped(bench: Path, unit: str, **given: str) -> str:
     return with_clock(ledger, sentence)
 
 
-def sold(bench: Path, unit: str, where: str, given: Mapping[str, str], *, anyway: bool) -> str:
+def sold(bench: Path, unit: str, where: str, given: Mapping[str, str], *, anyway: bool) -> Message:
     """Record a sale."""
     ledger = open_ledger(bench)
     shown = given["report"] or report_of_unit(BenchFolder(bench), ledger, unit)
@@ -221,7 +222,7 @@ def sold(bench: Path, unit: str, where: str, given: Mapping[str, str], *, anyway
     return with_clock(ledger, joined(", ", [sentence, by_report, although]))
 
 
-def back(bench: Path, unit: str, complaint: str, *, hazard: str, on: str, by: str) -> str:
+def back(bench: Path, unit: str, complaint: str, *, hazard: str, on: str, by: str) -> Message:
     """Record a come-back; its warnings come first."""
     ledger = open_ledger(bench)
     back = ledger.back(unit, complaint=complaint, hazard=hazard, on=on, by=by)
@@ -244,15 +245,3 @@ def insisting() -> Iterator[None]:
         yield
     except NeedsAnyway as fault:
         raise LedgerError(msg("{why} (add --anyway)", why=told_of(fault))) from None
-
-
-def _columns(rows: Iterable[tuple[str, ...]]) -> Message:
-    """Return a table; what somebody typed stays within its cell."""
-    cells = [tuple(map(spoken_line, row)) for row in rows]
-    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
-    lines = []
-    for row in cells:
-        last = max((at for at, cell in enumerate(row) if cell), default=0)
-        padded = (cell.ljust(width) for cell, width in zip(row[:last], widths, strict=False))
-        lines.append(joined("  ", [*padded, row[last]]))
-    return joined("\n", lines)

@@ -10,10 +10,10 @@ from soak.journal import open_evidence
 from soak.judge.judging import demanded
 from soak.records import Requirement
 from soak.settings import nearest_name
-from soak.words import joined, msg
+from soak.words import Message, joined, msg
 
 
-def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) -> str:
+def withdraw(bench_path: Path, soak: str, demand: str, because: str, by: str) -> Message:
     """Withdraw a demand of a soak; without one, list the soak's demands.
 
     Raises

@@ -13,12 +13,11 @@ import numpy as np
 from soak.errors import JournalError, UsageError
 from soak.journal.reading import ReadsContents
 from soak.records import KeptFile, Mark, Session, State, canonical_json, to_json
+from soak.visible import harmless
 from soak.words import msg
 
 if TYPE_CHECKING:
     import pandas as pd
-
-_FORMULA_BEGINS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def tables(evidence: ReadsContents) -> dict[str, pd.DataFrame]:
@@ -102,7 +101,7 @@ def _write_parquet(table: pd.DataFrame, path: Path) -> None:
 
 
 def _no_formula(cell: object) -> object:
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA_BEGINS) else cell
+    return harmless(cell) if isinstance(cell, str) else cell
 
 
 def _readings(evidence: ReadsContents) -> pd.DataFrame:

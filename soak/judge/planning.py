@@ -9,6 +9,7 @@ from scipy.special import bdtr, pdtr
 
 from soak.statistics.bounds import checked_confidence
 from soak.statistics.plans import HoursPlan, StartsPlan
+from soak.words import Number, msg
 
 WIDER = (1.0, 0.7, 0.4, 0.2)
 """Nominal risks of the lines as shares of the risks asked: wider lines decide later and are cut
@@ -56,7 +57,13 @@ def wald_starts(good: float, bad: float, alpha: float, beta: float) -> Wald:
     """
     _checked_risks(alpha, beta)
     if not 0 < good < bad < 1:
-        raise ValueError(f"{good} and {bad}: the good share lies above 0 and below the bad one")
+        raise ValueError(
+            msg(
+                "{good} and {bad}: the good share lies above 0 and below the bad one",
+                good=Number(good, "g"),
+                bad=Number(bad, "g"),
+            )
+        )
     k = math.log(bad * (1 - good) / (good * (1 - bad)))
     return Wald(
         math.log((1 - alpha) / beta) / k,
@@ -80,7 +87,13 @@ def wald_hours(good: float, bad: float, alpha: float, beta: float) -> Wald:
     """
     _checked_risks(alpha, beta)
     if not (0 < bad < good < math.inf):
-        raise ValueError(f"{good} and {bad}: the bad mean time lies above 0 and below the good one")
+        raise ValueError(
+            msg(
+                "{good} and {bad}: the bad mean time lies above 0 and below the good one",
+                good=Number(good, "g"),
+                bad=Number(bad, "g"),
+            )
+        )
     k = math.log(good / bad)
     slope = (1 / bad - 1 / good) / k
     return Wald(math.log((1 - alpha) / beta) / k, math.log((1 - beta) / alpha) / k, slope)
@@ -107,8 +120,14 @@ def starts_plan(good: float, bad: float, alpha: float, beta: float) -> StartsPla
             best = plan
             costs = min(float(MOST_STARTS), _length(plan, good))
     if best is None:
-        why = f"no plan of {MOST_STARTS} starts or fewer tells {good} from {bad} at these risks"
-        raise ValueError(why)
+        raise ValueError(
+            msg(
+                "no plan of {most} starts or fewer tells {good} from {bad} at these risks",
+                most=MOST_STARTS,
+                good=Number(good, "g"),
+                bad=Number(bad, "g"),
+            )
+        )
     return best
 
 
@@ -184,8 +203,14 @@ def hours_plan(good: float, bad: float, alpha: float, beta: float) -> HoursPlan:
             best = plan
             costs = _length(plan, good)
     if best is None:
-        why = f"no plan of {MOST_FAILURES} failures or fewer tells {good} from {bad} at these risks"
-        raise ValueError(why)
+        raise ValueError(
+            msg(
+                "no plan of {most} failures or fewer tells {good} from {bad} at these risks",
+                most=MOST_FAILURES,
+                good=Number(good, "g"),
+                bad=Number(bad, "g"),
+            )
+        )
     return best
 
 
@@ -231,7 +256,13 @@ def _checked_risks(alpha: float, beta: float) -> None:
     for risk in (alpha, beta):
         checked_confidence(1 - risk)
     if alpha + beta >= 1:
-        raise ValueError(f"risks of {alpha} and {beta} together leave nothing to decide")
+        raise ValueError(
+            msg(
+                "risks of {alpha} and {beta} together leave nothing to decide",
+                alpha=Number(alpha, "g"),
+                beta=Number(beta, "g"),
+            )
+        )
 
 
 def _lengths(first: int, last: int) -> Iterator[int]:

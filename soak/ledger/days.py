@@ -7,11 +7,12 @@ from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 
 from soak.errors import LedgerError
-from soak.words import msg
+from soak.words import Message, msg
 
 Clock = Callable[[], datetime]
 """Says what time it is, with its UTC offset; tests and the simulated bench have their own."""
 
+THE_DAY = msg("the day")
 _HOUR_FOLLOWS = re.compile(r"(?<=\d)t(?=\d)")
 _PRICE = re.compile(r"\d{1,9}(?:[.,]\d{1,2})?")
 
@@ -60,7 +61,7 @@ def minute_of(utc: str) -> datetime:
 
 
 def read_when(
-    given: date | str | None, now: datetime, what: str = "the day", *, set_back: bool = False
+    given: date | str | None, now: datetime, what: Message = THE_DAY, *, set_back: bool = False
 ) -> When:
     """Read a day, or a day and an hour; None is now.
 
@@ -68,7 +69,7 @@ def read_when(
     ----------
     given : date, str or None
         `2026-03-14`, `2026-03-14 11:30`, `today 11:30`, `yesterday`; a `datetime`.
-    what : str
+    what : Message
         What the day is of, for the message.
     set_back : bool
         Whether the clock stands before the newest entry, so that `now` orders nothing.
@@ -92,7 +93,7 @@ def read_when(
     return When(at.date(), at, recorded_utc)
 
 
-def _refuse_future(told: object, is_so: bool, now: datetime, what: str) -> None:
+def _refuse_future(told: object, is_so: bool, now: datetime, what: Message) -> None:
     if is_so:
         raise LedgerError(
             msg(
@@ -106,7 +107,7 @@ def _refuse_future(told: object, is_so: bool, now: datetime, what: str) -> None:
         )
 
 
-def _from_text(text: str, now: datetime, what: str) -> date:
+def _from_text(text: str, now: datetime, what: Message) -> date:
     """Return a `date`, or a `datetime` where an hour was written."""
     today = now.date()
     words = {"today": today, "yesterday": today - timedelta(days=1)}
@@ -126,7 +127,7 @@ def _from_text(text: str, now: datetime, what: str) -> date:
         ) from None
 
 
-def not_before(when: When, earlier: When | None, what: str, since: str) -> None:
+def not_before(when: When, earlier: When | None, what: Message, since: Message) -> None:
     """Refuse a time that lies before the event it follows.
 
     Raises

@@ -1,13 +1,16 @@
 """What the ledger gives back: small frozen facts, one kind each."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
 from soak.errors import LedgerError
 from soak.ledger.days import When, minute_of
+from soak.ledger.returning.likeness import Likeness
+from soak.names import named
 from soak.records import Json
+from soak.words import Message, joined, msg, paragraph
 
 
 class NeedsAnyway(LedgerError):
@@ -185,7 +188,7 @@ class CameBack:
         `smoke`, `shock`, `burn`, or empty.
     settled, done : str
         What was found to be the cause of the hazard, and what was done; empty while it is open.
-    warnings : sequence of str
+    warnings : sequence of Message
         What must be said at once, loud.
     """
 
@@ -195,7 +198,7 @@ class CameBack:
     hazard: str
     settled: str
     by: str
-    warnings: Sequence[str] = ()
+    warnings: Sequence[Message] = ()
     done: str = ""
 
 
@@ -243,7 +246,7 @@ class Sighting:
 
     Attributes
     ----------
-    how : str
+    how : Likeness
         `the same serial`, `reads alike` or `one character off`.
     came_back : sequence of CameBack
         What it came back for.
@@ -253,21 +256,47 @@ class Sighting:
     """
 
     unit: Unit
-    how: str
+    how: Likeness
     sold: Sale | None
     came_back: Sequence[CameBack]
     not_tested: Sequence[str]
 
     @property
-    def text(self) -> str:
+    def text(self) -> Message:
         """The sighting in plain sentences."""
-        wrong = "".join(f", once recorded as {serial}" for serial in self.unit.mistyped)
-        who = f"{self.how}: {self.unit.tag} ({self.unit.model}, serial {self.unit.serial}{wrong})"
-        sold = f", sold on {self.sold.on} ({self.sold.where})" if self.sold else ""
-        returns = [f" It came back on {back.on}: {back.complaint}." for back in self.came_back]
-        open_points = "; ".join(self.not_tested)
-        untested = f" Its soak had not tested: {open_points}." if open_points else ""
-        return f"{who}, {self.unit.state}{sold}.{''.join(returns)}{untested}"
+        who = msg(
+            "{how}: {tag} ({unit})",
+            how=LIKENESS[self.how],
+            tag=self.unit.tag,
+            unit=joined(", ", [self.unit.model, serial_of(self.unit)]),
+        )
+        sold = None
+        if self.sold:
+            sold = msg("sold on {on} ({where})", on=str(self.sold.on), where=self.sold.where)
+        returns = [
+            msg("It came back on {on}: {complaint}.", on=str(back.on), complaint=back.complaint)
+            for back in self.came_back
+        ]
+        untested = None
+        if self.not_tested:
+            points = joined("; ", self.not_tested)
+            untested = msg("Its soak had not tested: {points}.", points=points)
+        where = joined(", ", [who, named(self.unit.state), sold])
+        return paragraph(joined("", [where, "."]), *returns, untested)
+
+
+LIKENESS: Mapping[Likeness, Message] = {
+    "the same serial": msg("the same serial"),
+    "reads alike": msg("reads alike"),
+    "one character off": msg("one character off"),
+}
+"""How alike two serials are, as it is said."""
+
+
+def serial_of(unit: Unit) -> Message:
+    """Say a unit's serial, and those that were once recorded for it by mistake."""
+    wrong = [msg("once recorded as {serial}", serial=serial) for serial in unit.mistyped]
+    return joined(", ", [msg("serial {serial}", serial=unit.serial), *wrong])
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,7 +309,7 @@ class CardLine:
         The hour, `11:30`; empty where only the day is known.
     entry : int
         Its number, by which it is withdrawn or corrected; 0 if it is none.
-    notes : sequence of str
+    notes : sequence of Message
         What became of it: withdrawn, corrected, recorded by a clock that was set back.
     withdrawn : bool
         Whether it no longer counts.
@@ -288,12 +317,12 @@ class CardLine:
 
     on: date
     kind: str
-    text: str
+    text: Message
     by: str
     detail: Json = field(default_factory=dict)
     at: str = ""
     entry: int = 0
-    notes: Sequence[str] = ()
+    notes: Sequence[Message] = ()
     withdrawn: bool = False
 
 
@@ -305,4 +334,4 @@ class UnitCard:
     job: Job
     lines: Sequence[CardLine]
     wear: Wear
-    warnings: Sequence[str]
+    warnings: Sequence[Message]

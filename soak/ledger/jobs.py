@@ -21,7 +21,7 @@ from soak.ledger.entries import Job, Repair, Wiped
 from soak.ledger.schema import JOBS, REPAIR_KINDS, REPAIRS, WIPED
 from soak.ledger.units import bought_on, move, record, told
 from soak.settings import nearest_name
-from soak.words import joined, msg
+from soak.words import Message, joined, msg
 
 INTAKE = "intake"
 """Name of the script that looks for a fault before the repair; it proves nothing afterwards."""
@@ -63,10 +63,10 @@ def opened(connection: Connection, unit: UnitRow, *, why: str, by: str, when: Wh
     LedgerError
         If the unit is sold, or the day lies before it was bought.
     """
-    here(unit, "opened")
-    not_before(when, bought_on(unit), "the day it was opened", "the day it was bought")
+    here(unit, msg("opened"))
+    not_before(when, bought_on(unit), msg("the day it was opened"), msg("the day it was bought"))
     move(connection, unit, "on the bench")
-    return begin(connection, unit, why=told(why, "why it was opened"), by=by, when=when)
+    return begin(connection, unit, why=told(why, msg("why it was opened")), by=by, when=when)
 
 
 def current(connection: Connection, unit: UnitRow) -> Job:
@@ -95,17 +95,19 @@ def mend(
         If the unit is sold, the kind is unknown, the day lies before the unit was bought or its
         job began, or the job was soaked already.
     """
-    here(unit, "repaired")
+    here(unit, msg("repaired"))
     check_kind(kind)
-    not_before(when, bought_on(unit), "the day of the repair", "the day the unit was bought")
+    not_before(
+        when, bought_on(unit), msg("the day of the repair"), msg("the day the unit was bought")
+    )
     before = current(connection, unit)
     if before.why != AFTER_INTAKE:  # that one began with its first repair, and only on record
-        not_before(when, before.when, "the day of the repair", "the day its job began")
+        not_before(when, before.when, msg("the day of the repair"), msg("the day its job began"))
     job = _after_intake(connection, unit, before, by=by, when=when)
     _refuse_soaked(connection, unit, job)
     repair_id = f"R{len(facts(connection, REPAIR, unit=unit, withdrawn=True)) + 1}"
-    values = {"what": told(what, "what was repaired"), "kind": kind}
-    values |= {"function": told(function, "the function of the model sheet it gave back")}
+    values = {"what": told(what, msg("what was repaired")), "kind": kind}
+    values |= {"function": told(function, msg("the function of the model sheet it gave back"))}
     values |= {"part": part.strip(), "batch": batch.strip(), "job_id": job.job_id}
     entry = record(connection, unit.id, REPAIR, when=when, by=by)
     connection.execute(insert(REPAIRS).values(entry=entry, id=repair_id, **values))
@@ -167,15 +169,15 @@ def wipe(
     LedgerError
         If the unit is sold, `how`, `verified` or `by` is empty, or it was in other hands since.
     """
-    here(unit, "wiped")
-    not_before(when, bought_on(unit), "the day it was wiped", "the day it was bought")
+    here(unit, msg("wiped"))
+    not_before(when, bought_on(unit), msg("the day it was wiped"), msg("the day it was bought"))
     returns = facts(connection, BACK, unit=unit)
     since = returns[-1].when if returns else None
-    not_before(when, since, "the day it was wiped", "the day it came back")
+    not_before(when, since, msg("the day it was wiped"), msg("the day it came back"))
     done = Wiped(
-        told(how, "how it was wiped"),
-        told(verified, "how the wiping was verified"),
-        told(by, "who wiped it"),
+        told(how, msg("how it was wiped")),
+        told(verified, msg("how the wiping was verified")),
+        told(by, msg("who wiped it")),
         when.day,
     )
     entry = record(connection, unit.id, WIPING, when=when, by=done.by)
@@ -204,7 +206,7 @@ def last_wipe(
     return Wiped(done[-1]["how"], done[-1]["verified"], done[-1].by, done[-1].when.day)
 
 
-def here(unit: UnitRow, done: str) -> None:
+def here(unit: UnitRow, done: Message) -> None:
     """Refuse what can only be done to a unit that is on the bench.
 
     Raises

@@ -33,6 +33,7 @@ from soak.ledger.entries import (
 from soak.ledger.returning import before, for_header, hazards, history
 from soak.ledger.returning.hazards import Hazard
 from soak.rules.core.verdict import Judgement
+from soak.words import msg
 
 __all__ = ("Day", "Ledger")
 
@@ -80,7 +81,7 @@ class Ledger(Correcting):
             If the serial reads like one of the ledger, unless `anyway`.
         """
         with self._store.writing() as connection:
-            when = self._when(connection, bought, "the day it was bought")
+            when = self._when(connection, bought, msg("the day it was bought"))
             unit_id, new_tag = units.add(
                 connection, tag=tag, serial=serial, model=model, bought=when.day, anyway=anyway
             )
@@ -134,7 +135,7 @@ class Ledger(Correcting):
             If the unit is unknown or sold, was soaked since it was opened, or a word is wrong.
         """
         with self._store.writing() as connection:
-            when = self._when(connection, on, "the day of the repair")
+            when = self._when(connection, on, msg("the day of the repair"))
             return jobs.mend(
                 connection,
                 units.find(connection, unit),
@@ -156,7 +157,7 @@ class Ledger(Correcting):
             If the unit is unknown or sold.
         """
         with self._store.writing() as connection:
-            when = self._when(connection, on, "the day it was opened")
+            when = self._when(connection, on, msg("the day it was opened"))
             return jobs.opened(connection, units.find(connection, unit), why=why, by=by, when=when)
 
     def current_job(self, unit: str) -> Job:
@@ -234,7 +235,7 @@ class Ledger(Correcting):
         """
         amount = read_price(price)
         with self._store.writing() as connection:
-            when = self._when(connection, on, "the day of the sale")
+            when = self._when(connection, on, msg("the day of the sale"))
             return sales.sell(
                 connection,
                 units.find(connection, unit),
@@ -264,7 +265,7 @@ class Ledger(Correcting):
             If the unit is unknown or not sold, or a word or the day is wrong.
         """
         with self._store.writing() as connection:
-            when = self._when(connection, on, "the day it came back")
+            when = self._when(connection, on, msg("the day it came back"))
             return sales.take_back(
                 connection,
                 units.find(connection, unit),
@@ -286,7 +287,7 @@ class Ledger(Correcting):
             If the unit is unknown or has no open hazard, or a word is missing.
         """
         with self._store.writing() as connection:
-            when = self._when(connection, on, "the day it was settled")
+            when = self._when(connection, on, msg("the day it was settled"))
             row = units.find(connection, unit)
             return hazards.settle(connection, row, found=found, done=done, by=by, when=when)
 
@@ -299,7 +300,7 @@ class Ledger(Correcting):
             If the unit is unknown or sold, or something is not told.
         """
         with self._store.writing() as connection:
-            when = self._when(connection, on, "the day it was wiped")
+            when = self._when(connection, on, msg("the day it was wiped"))
             row = units.find(connection, unit)
             return jobs.wipe(connection, row, how=how, verified=verified, by=by, when=when)
 
@@ -316,7 +317,7 @@ class Ledger(Correcting):
             If the unit is unknown or the day is impossible.
         """
         with self._store.writing() as connection:
-            when = self._when(connection, on, "the day of the photograph")
+            when = self._when(connection, on, msg("the day of the photograph"))
             row = units.find(connection, unit)
             return photographs.keep(connection, row, what, file, sha256, by, when)
 
@@ -340,10 +341,9 @@ class Ledger(Correcting):
             If the soak is unknown, the demand is withdrawn already, or something is not told.
         """
         with self._store.writing() as connection:
-            when = self._when(connection, None, "the day it was withdrawn")
-            return withdrawing.withdraw(
-                connection, soak_id, demand, because=because, by=by, when=when
-            )
+            at = self._when(connection, None, msg("the day it was withdrawn"))
+            given = {"because": because, "by": by}
+            return withdrawing.withdraw(connection, soak_id, demand, **given, when=at)
 
     def withdrawn(self, job_id: str) -> Sequence[Withdrawn]:
         """Return the demands that were withdrawn in a job."""

@@ -11,6 +11,7 @@ from soak.ledger.entries import Photograph
 from soak.ledger.schema import PHOTOGRAPHS
 from soak.ledger.soaks import soaks
 from soak.ledger.units import record, told
+from soak.words import msg
 
 
 def keep(
@@ -28,7 +29,7 @@ def keep(
     seals = [line.seal for line in before if line.seal]
     seal = seals[-1] if seals else ""
     entry = record(connection, unit.id, PHOTOGRAPH, when=when, by=by)
-    words = told(what, "what the photograph shows")
+    words = told(what, msg("what the photograph shows"))
     connection.execute(
         insert(PHOTOGRAPHS).values(entry=entry, what=words, file=file, sha256=sha256, seal=seal)
     )

@@ -15,6 +15,7 @@ from soak.ledger.amending.corrected import (
     Corrections,
     Fact,
     UnitRow,
+    back_for,
     facts,
 )
 from soak.ledger.days import When, not_before
@@ -59,9 +60,11 @@ def sell(
                 tag=unit.tag,
             )
         )
-    not_before(when, bought_on(unit), "the day of the sale", "the day the unit was bought")
+    not_before(
+        when, bought_on(unit), msg("the day of the sale"), msg("the day the unit was bought")
+    )
     job = jobs.current(connection, unit)
-    not_before(when, job.when, "the day of the sale", "the day its last job began")
+    not_before(when, job.when, msg("the day of the sale"), msg("the day its last job began"))
     although = joined("; ", _against(connection, unit, job.job_id, when))
     if although and not anyway:
         raise NeedsAnyway(
@@ -72,7 +75,7 @@ def sell(
             )
         )
     entry = record(connection, unit.id, SOLD, when=when, by=by)
-    values = {"where": told(where, "where it was sold"), "report": report.strip()}
+    values = {"where": told(where, msg("where it was sold")), "report": report.strip()}
     values |= {"job_id": job.job_id, "although": although}
     connection.execute(
         insert(SALES).values(entry=entry, price=None if price is None else str(price), **values)
@@ -109,10 +112,10 @@ def take_back(
             )
         )
     check_hazard(hazard)
-    not_before(when, sales[-1].when, "the day it came back", "the day it was sold")
+    not_before(when, sales[-1].when, msg("the day it came back"), msg("the day it was sold"))
     back = CameBack(
         on=when.day,
-        complaint=told(complaint, "what it came back for"),
+        complaint=told(complaint, msg("what it came back for")),
         answers=_plain_answers(answers),
         hazard=hazard,
         settled="",
@@ -130,8 +133,8 @@ def take_back(
         )
     )
     move(connection, unit, "came back")
-    why = f"came back: {back.complaint}"
-    jobs.begin(connection, unit, why=why, by=by, when=when, begun_by=entry)
+    why = back_for(back.complaint)
+    jobs.begin(connection, unit, why=str(why), by=by, when=when, begun_by=entry)
     return back
 
 

@@ -172,7 +172,7 @@ def bought_on(row: UnitRow) -> When | None:
     return When(date.fromisoformat(row.bought)) if row.bought else None
 
 
-def told(text: str, what: str) -> str:
+def told(text: str, what: Message) -> str:
     """Return `text` without blanks around it.
 
     Raises
@@ -205,7 +205,7 @@ def _check_tag(tag: str, known: Sequence[UnitRow]) -> None:
                     "the tag {tag} is taken ({model}, {value})",
                     tag=tag,
                     model=row.model,
-                    value=row.serial or "no serial",
+                    value=row.serial or msg("no serial"),
                 )
             )
         if plain(tag) == plain(row.serial):
@@ -269,11 +269,13 @@ def _begins(row: UnitRow, wanted: str, wanted_plain: str) -> bool:
     return bool(row.tag.lower().startswith(wanted)) or in_serial
 
 
-def _hint(known: Sequence[UnitRow], text: str) -> str:
+def _hint(known: Sequence[UnitRow], text: str) -> Message:
     if not known:
-        return "; it is empty, add one with: soak unit add"
+        return msg("; it is empty, add one with: soak unit add")
     alike = [row.tag for row in known if likeness(text, row.serial)]
     by_name = {name.upper(): row.tag for row in known for name in (row.tag, row.serial) if name}
     near = nearest_name(text.strip().upper(), list(by_name))
     nearest = alike[0] if alike else by_name.get(near, "")
-    return f" (did you mean {nearest}?)" if nearest else "; soak unit list shows them all"
+    if nearest:
+        return msg(" (did you mean {nearest}?)", nearest=nearest)
+    return msg("; soak unit list shows them all")

@@ -3,7 +3,8 @@
 from soak.errors import JournalError, told_of
 from soak.frozen.shape import as_json, kept, maybe, read_as
 from soak.records import KeptFile, State
-from soak.words import msg
+from soak.words import NOTHING_SAID, Message, msg
+from soak.words_json import said_again
 
 
 @kept
@@ -15,7 +16,7 @@ class StateSaid:
 
     Attributes
     ----------
-    why : str
+    why : Message
         Of blindness or absence: what is the matter, in plain words.
     late : bool
         Of blindness: the driver only came late, and read on from what it had opened.
@@ -31,7 +32,7 @@ class StateSaid:
         Of a stream: counts so far.
     """
 
-    why: str = maybe(default="")
+    why: Message = maybe(default=NOTHING_SAID)
     late: bool = maybe(default=False)
     speed_mbps: float | None = maybe(default=None)
     enumerations: int | None = maybe(default=None)
@@ -73,7 +74,8 @@ def said_by(state: State) -> StateSaid:
         If a value is not of its kind.
     """
     try:
-        return read_as(StateSaid, state.detail)
+        detail = state.detail
+        return read_as(StateSaid, said_again(detail, ["why"]) if "why" in detail else detail)
     except ValueError as fault:
         where = msg("the state {state} of {source}", state=repr(state.state), source=state.source)
         raise JournalError(

@@ -5,8 +5,7 @@ the class of what it says. A key that a class does not know is passed over, so t
 other versions stay readable; one that is lacking has the default of its field.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, fields
 from functools import cache
 from typing import Any, ClassVar, Protocol, TypeVar, dataclass_transform
@@ -15,12 +14,8 @@ from soak.frozen import shape
 from soak.frozen.shape import maybe as maybe
 from soak.frozen.shape import read_as
 from soak.records import Json, Mark
-from soak.words import Message, message_of
-from soak.words_json import as_plain, is_said, of_plain
-
-_SAID = "said"
-"""Under this key stands again what a mark tells people, so that it can be said in every language;
-who does not know the key reads the English."""
+from soak.words import Message
+from soak.words_json import said_again, with_said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,8 +112,7 @@ def fact_as(mark: Mark, kind: type[F]) -> F:
     """
     detail = mark.detail
     if messages := _told(kind) & detail.keys():  # type: ignore[arg-type]  # a class can be hashed
-        said = detail.get(_SAID)
-        detail = {**detail, **{name: _said_again(detail[name], said, name) for name in messages}}
+        detail = said_again(detail, messages)
     try:
         return read_as(kind, detail)
     except ValueError as lacking:
@@ -131,17 +125,7 @@ def as_json(fact: Fact) -> Json:
         return fact.data
     made = shape.as_json(fact)
     messages = {name: getattr(fact, name) for name in _told(type(fact)) & made.keys()}  # type: ignore[arg-type]  # as above
-    said = {name: as_plain(value) for name, value in messages.items() if is_said(value)}
-    return {**made, **messages, _SAID: said} if said else {**made, **messages}
-
-
-def _said_again(text: str, said: object, name: str) -> Message:
-    """Return what a mark tells; where that cannot be read, or says another thing, its English."""
-    with suppress(ValueError):
-        said_ = of_plain(said[name]) if isinstance(said, Mapping) and name in said else text
-        if isinstance(said_, Message) and said_ == text:
-            return said_
-    return message_of(text)
+    return with_said({**made, **messages})
 
 
 @cache

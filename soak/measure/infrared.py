@@ -8,6 +8,8 @@ metal, where its reading is of no use anyway.
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from soak.words import Number, msg
+
 ZERO_DEGC_K = 273.15
 """0 degC in K: by definition of the degree Celsius (ISO 80000-5, from memory)."""
 LEAST_EMISSIVITY = 0.3
@@ -45,8 +47,13 @@ def true_degc(shown: float, emissivity: float, room_degc: float, set_to: float =
     own = (seen - (1 - emissivity) * room) / emissivity
     if own <= 0:
         raise ValueError(
-            f"nothing of emissivity {emissivity:g} in a room of {room_degc:g} °C shows "
-            f"{shown:g} °C; look at emissivity and room again"
+            msg(
+                "nothing of emissivity {emissivity} in a room of {room} °C shows {shown} °C; look "
+                "at emissivity and room again",
+                emissivity=Number(emissivity, "g"),
+                room=Number(room_degc, "g"),
+                shown=Number(shown, "g"),
+            )
         )
     return _root(own)
 
@@ -61,7 +68,7 @@ def error_grows_by(
 
 def _power(degc: float) -> float:
     if degc <= -ZERO_DEGC_K:
-        raise ValueError(f"{degc:g} °C is below absolute zero")
+        raise ValueError(msg("{degc} °C is below absolute zero", degc=Number(degc, "g")))
     return (degc + ZERO_DEGC_K) ** 4
 
 
@@ -72,4 +79,9 @@ def _root(power: float) -> float:
 def _checked(*emissivities: float) -> None:
     for each in emissivities:
         if not 0 < each <= 1:
-            raise ValueError(f"an emissivity of {each:g} is impossible; it lies above 0, up to 1")
+            raise ValueError(
+                msg(
+                    "an emissivity of {emissivity} is impossible; it lies above 0, up to 1",
+                    emissivity=Number(each, "g"),
+                )
+            )

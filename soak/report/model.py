@@ -330,6 +330,9 @@ class Report(Part):
     report_id: Typed
     edition: int
     issued_utc: Typed
+    signed_by: Typed = Field(
+        "", description="fingerprint of the key that signs it; empty: it is not signed"
+    )
     performed: Words = Field(description="dates of performance")
     simulated: bool
     doubted: tuple[Words, ...] = Field(

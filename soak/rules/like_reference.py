@@ -129,7 +129,7 @@ def _allowed_k(need: Requirement) -> float:
 
 def _told(found: End, above_k: float, number: int, allowed_k: float) -> Message:
     rise = Amount(found.rise_k, "K")
-    how = _HOW[found.how]
+    how = HOW_ENDED[found.how]
     apart = Amount(abs(above_k), "K")
     allowed = Amount(allowed_k, "K")
     if above_k >= 0:
@@ -156,7 +156,7 @@ def _told(found: End, above_k: float, number: int, allowed_k: float) -> Message:
     )
 
 
-_HOW = {"predicted": msg("predicted"), "read": msg("read")}
+HOW_ENDED = {"predicted": msg("predicted"), "read": msg("read")}
 
 
 def _with_spread(told: Message, z: float | None) -> Message:

@@ -107,7 +107,7 @@ def _large(wrong_bytes: float, written_bytes: float) -> Message:
     wrong = Amount(wrong_bytes, "B")
     written = Amount(written_bytes, "B")
     if not wrong_bytes:
-        return msg("{wrong} came back wrong of {written} written", wrong=wrong, written=written)
+        return msg("all of {written} written came back right", written=written)
     if not written_bytes:
         return msg("{wrong} did not come back right", wrong=wrong)
     return msg("{wrong} of {written} written did not come back right", wrong=wrong, written=written)

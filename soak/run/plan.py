@@ -18,7 +18,7 @@ from soak.run.guard.step import Guarding
 from soak.run.script import Script, Stretch, all_requirements, build_checks, time_keepers
 from soak.states import lost, start_limit
 from soak.terms import UnitTerms, params_of, terms_from
-from soak.words import msg
+from soak.words import Message, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class StretchPlan:
 
     stretch: Stretch
     checks: Sequence[Check]
-    skipped: Mapping[str, str]
+    skipped: Mapping[str, Message]
     done: Mapping[str, Done]
     finished: bool = False
 

@@ -25,7 +25,7 @@ from soak.roles import GuardLink
 from soak.run.hub import Hub
 from soak.run.lost import TRY_AGAIN_S
 from soak.states import BLIND
-from soak.words import Amount, msg
+from soak.words import NOTHING_SAID, Amount, Message, just, msg
 
 WAITS_FOR_OFF_S = 600.0
 """So long a soak waits for a switch that does not answer an off, and then ends, s. Our own choice:
@@ -185,8 +185,10 @@ class Power:
         """Wait with the power until the guard allows it again."""
         if self._free.is_set():  # else somebody already waits for the one that will be set
             self._free = trio.Event()
-        self._silent = "the switch" if source == "switch" else source
-        self._say(BLIND, f"the guard holds the power off: {self._silent} fell silent")
+        self._silent = msg("the switch") if source == "switch" else just(source)
+        self._say(
+            BLIND, msg("the guard holds the power off: {what} fell silent", what=self._silent)
+        )
 
     async def _ends_without_off(self, answered: trio.Event, why: str) -> None:
         """End the soak if the switch does not answer: nothing more is to be seen of the unit."""
@@ -201,5 +203,5 @@ class Power:
         if mark is not None and wish is self._wish and self.wake is not None:
             await self.wake(why)
 
-    def _say(self, state: str, why: str = "") -> None:
+    def _say(self, state: str, why: Message = NOTHING_SAID) -> None:
         self._hub.publish(state_of(self._clock.now_s(), "switch", state, StateSaid(why=why)))

@@ -219,7 +219,9 @@ async def _warms(stand: Stand, source: str, spot: str) -> Step:
         async with stand.following(source) as records:
             async for record in records:
                 if isinstance(record, State) and record.state == BLIND:
-                    return Step(what, f"blind: {said_by(record).why}", "not proved", source)
+                    return Step(
+                        what, msg("blind: {why}", why=said_by(record).why), "not proved", source
+                    )
                 if isinstance(record, Reading):
                     first = record if first is None else first
                     rise_k = record.value - first.value

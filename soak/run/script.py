@@ -27,7 +27,7 @@ from soak.words import Amount, joined, msg
 _SHIPPED = resources.files("soak.run") / "scripts"
 
 
-_NAME = Takes('small letters, digits, spaces, "-" and "_", a letter first')
+_NAME = Takes(msg('small letters, digits, spaces, "-" and "_", a letter first'))
 
 
 class StretchHead(Settings):
@@ -81,7 +81,7 @@ class ScriptHead(Settings):
     beside: bool = False
 
 
-_TABLES = Takes("at least one table [[stretch]]")
+_TABLES = Takes(msg("at least one table [[stretch]]"))
 
 
 class _File(ScriptHead):
@@ -195,7 +195,7 @@ def read_script(path: Path, checks: Mapping[str, type[Check]] | None = None) -> 
         If the file is missing, is not TOML, names an unknown check or setting, holds an impossible
         value or contradicts itself.
     """
-    data = read_toml(path, ScriptError, "script")
+    data = read_toml(path, ScriptError, msg("script"))
     # Where soak is installed is nobody's business and would change the seal from bench to bench.
     shipped = path.parent == Path(str(_SHIPPED))
     return script_from(data, path.name if shipped else str(path), checks or all_checks())

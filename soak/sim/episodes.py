@@ -26,7 +26,7 @@ Between = Annotated[
     tuple[Seconds, Seconds],
     _Pair,
     AfterValidator(_rising),
-    Takes("two durations", example='["40 min", "1 h"]'),
+    Takes(msg("two durations"), example='["40 min", "1 h"]'),
 ]
 """A range of durations or times, `["40 min", "1 h"]`; the value is drawn evenly from it."""
 

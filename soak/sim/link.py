@@ -15,6 +15,7 @@ from soak.sim.played import played
 from soak.sim.troubles import link_troubles
 from soak.sim.unit import SimulatedUnit
 from soak.states import BLIND
+from soak.words import msg
 
 REPEAT_S = 60.0
 """The speed of a link that stays is said again after so long, s."""
@@ -88,7 +89,7 @@ class SimulatedLink:
         if state == "seen":
             detail = {"speed_mbps": speed_mbps, "device": "simulated", "at": self._wired.port}
         if state == BLIND:
-            detail = {"why": "the bench's hub vanished; plug it in again"}
+            detail = {"why": msg("the bench's hub vanished; plug it in again")}
         return State(t_s, self._name, state, within_s=0.0, detail=detail)
 
     async def _wait(self, now_s: float, repeat_s: float) -> None:

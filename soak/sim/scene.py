@@ -322,5 +322,5 @@ def read_scene(name: str) -> Scene:
 
 
 def _checked(path: Path, file: str, name: str) -> Scene:
-    content = {"name": name, **read_toml(path, FixtureError, "scene")}
+    content = {"name": name, **read_toml(path, FixtureError, msg("scene"))}
     return checked(Scene, content, file, FixtureError)

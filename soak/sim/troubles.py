@@ -6,6 +6,7 @@ from typing import NamedTuple
 from soak.sim.chance import between, stream
 from soak.sim.scene import Scene
 from soak.sim.scene_bench import Outage
+from soak.words import Message, msg
 
 
 class Trouble(NamedTuple):
@@ -13,14 +14,22 @@ class Trouble(NamedTuple):
 
     from_s: float
     until_s: float
-    why: str
+    why: Message
 
 
 def capture_troubles(scene: Scene, seed: int) -> Sequence[Trouble]:
     """Return when the capture cannot see, in order of time."""
     known = (
-        ("adapter", scene.bench.adapter_vanishes, "the capture adapter vanished; plug it in again"),
-        ("card", scene.bench.capture_wedges, "the capture card gives no pictures; reopening it"),
+        (
+            "adapter",
+            scene.bench.adapter_vanishes,
+            msg("the capture adapter vanished; plug it in again"),
+        ),
+        (
+            "card",
+            scene.bench.capture_wedges,
+            msg("the capture card gives no pictures; reopening it"),
+        ),
     )
     return sorted(_drawn(seed, part, outage, why) for part, outage, why in known if outage)
 
@@ -30,7 +39,7 @@ def probe_troubles(scene: Scene, seed: int, name: str) -> Sequence[Trouble]:
     outage = scene.bench.probe_silent
     if outage is None or name != f"probe.{outage.probe}":
         return ()
-    return [_drawn(seed, name, outage, "no reading came; look at its cable")]
+    return [_drawn(seed, name, outage, msg("no reading came; look at its cable"))]
 
 
 def probe_falls_off_s(scene: Scene, seed: int, name: str) -> float:
@@ -52,27 +61,27 @@ def probe_garbles(scene: Scene, seed: int, name: str) -> tuple[float, Sequence[f
 def link_troubles(scene: Scene, seed: int) -> Sequence[Trouble]:
     """Return when the bench's own hub is gone, and the link with it."""
     outage = scene.bench.hub_vanishes
-    why = "the bench's hub vanished; plug it in again"
+    why = msg("the bench's hub vanished; plug it in again")
     return () if outage is None else [_drawn(seed, "hub", outage, why)]
 
 
 def presser_troubles(scene: Scene, seed: int) -> Sequence[Trouble]:
     """Return when what presses the unit's button does not answer."""
     outage = scene.bench.presser_vanishes
-    why = "no answer within 1 s"
+    why = msg("no answer within 1 s")
     return () if outage is None else [_drawn(seed, "presser", outage, why)]
 
 
 def servo_troubles(scene: Scene, seed: int) -> Sequence[Trouble]:
     """Return when the servo at a plug does not answer."""
     outage = scene.bench.servo_vanishes
-    return () if outage is None else [_drawn(seed, "servo", outage, "no answer within 1 s")]
+    return () if outage is None else [_drawn(seed, "servo", outage, msg("no answer within 1 s"))]
 
 
 def host_sleep(scene: Scene, seed: int) -> Trouble | None:
     """Return when the bench's computer sleeps; None if it stays awake."""
     outage = scene.bench.host_sleeps
-    return None if outage is None else _drawn(seed, "host", outage, "the host slept")
+    return None if outage is None else _drawn(seed, "host", outage, msg("the host slept"))
 
 
 def relay_fails_s(scene: Scene, seed: int) -> float:
@@ -81,6 +90,6 @@ def relay_fails_s(scene: Scene, seed: int) -> float:
     return float("inf") if relay is None else between(stream(seed, "relay"), relay.at_s)
 
 
-def _drawn(seed: int, part: str, outage: Outage, why: str) -> Trouble:
+def _drawn(seed: int, part: str, outage: Outage, why: Message) -> Trouble:
     from_s = between(stream(seed, f"outage.{part}"), outage.at_s)
     return Trouble(from_s, from_s + outage.for_s, why)

@@ -9,6 +9,8 @@ import math
 
 from scipy.special import betaincinv, gammaincinv
 
+from soak.words import Number, msg
+
 
 def checked_confidence(confidence: float) -> None:
     """Refuse what is no confidence level, such as 95 where 0.95 is meant.
@@ -19,7 +21,12 @@ def checked_confidence(confidence: float) -> None:
         If `confidence` does not lie between 0 and 1.
     """
     if not 0 < confidence < 1:
-        raise ValueError(f"confidence is {confidence}; it lies between 0 and 1 (write 0.95)")
+        raise ValueError(
+            msg(
+                "confidence is {confidence}; it lies between 0 and 1 (write 0.95)",
+                confidence=Number(confidence, "g"),
+            )
+        )
 
 
 def success_run_trials(reliability: float, confidence: float) -> int:
@@ -36,7 +43,12 @@ def success_run_trials(reliability: float, confidence: float) -> int:
     """
     checked_confidence(confidence)
     if not 0 < reliability < 1:
-        raise ValueError(f"reliability is {reliability}; it lies between 0 and 1")
+        raise ValueError(
+            msg(
+                "reliability is {reliability}; it lies between 0 and 1",
+                reliability=Number(reliability, "g"),
+            )
+        )
     return math.ceil(math.log1p(-confidence) / math.log(reliability))
 
 
@@ -53,12 +65,17 @@ def trials_needed(share: float, failures: int, confidence: float) -> int:
     The one-sided bound of Clopper and Pearson (1934), solved for the number of trials.
     """
     if failures < 0:
-        raise ValueError(f"{failures} failures is impossible")
+        raise ValueError(msg("{failures} failures is impossible", failures=failures))
     if failures == 0:
         return success_run_trials(1 - share, confidence)
     checked_confidence(confidence)
     if not 0 < share < 1:
-        raise ValueError(f"a failed share of {share} is impossible; it lies between 0 and 1")
+        raise ValueError(
+            msg(
+                "a failed share of {share} is impossible; it lies between 0 and 1",
+                share=Number(share, "g"),
+            )
+        )
     low = failures
     high = failures + 1
     while share_at_most(failures, high, confidence) > share:
@@ -96,7 +113,9 @@ def clopper_pearson(
     """
     checked_confidence(confidence)
     if trials < 1 or not 0 <= failures <= trials:
-        raise ValueError(f"{failures} failures in {trials} trials is impossible")
+        raise ValueError(
+            msg("{bad} failures in {number} trials is impossible", bad=failures, number=trials)
+        )
     tail = (1 - confidence) / (2 if two_sided else 1)
     low = 0.0 if failures == 0 else float(betaincinv(failures, trials - failures + 1, tail))
     if failures == trials:
@@ -143,7 +162,13 @@ def mtbf(
     """
     checked_confidence(confidence)
     if failures < 0 or not math.isfinite(time) or time <= 0:
-        raise ValueError(f"{failures} failures in a time of {time} is impossible")
+        raise ValueError(
+            msg(
+                "{failures} failures in a time of {time} is impossible",
+                failures=failures,
+                time=Number(time, "g"),
+            )
+        )
     tail = (1 - confidence) / (2 if two_sided else 1)
     if failures == 0:
         return time / -math.log(tail), None
@@ -188,5 +213,5 @@ def length_to_show(failures_allowed: int, confidence: float) -> float:
     """
     checked_confidence(confidence)
     if failures_allowed < 0:
-        raise ValueError(f"{failures_allowed} allowed failures is impossible")
+        raise ValueError(msg("{count} allowed failures is impossible", count=failures_allowed))
     return float(gammaincinv(failures_allowed + 1, confidence))

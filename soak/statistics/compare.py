@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from soak.statistics.bounds import checked_confidence
+from soak.words import Message, Number, msg
 
 UNUSUAL_Z = 3.5
 """A modified z-score beyond it is an outlier: Iglewicz and Hoaglin 1993, from memory."""
@@ -29,10 +30,10 @@ class Comparison:
 
     fewer: float
     differ: float
-    method: str
+    method: Message
 
 
-_METHOD = (
+_METHOD = msg(
     "Exact conditional test of two Poisson counts (two-sided: every split no likelier than the "
     "one seen, as in Gu, Ng, Tang & Schucany 2008)"
 )
@@ -85,7 +86,7 @@ class SharesCompared:
 
     fewer: float
     differ: float
-    method: str
+    method: Message
 
 
 def compare_shares(failed: int, tried: int, other: int, other_tried: int) -> SharesCompared:
@@ -102,7 +103,9 @@ def compare_shares(failed: int, tried: int, other: int, other_tried: int) -> Sha
     """
     for bad, number in ((failed, tried), (other, other_tried)):
         if number < 1 or not 0 <= bad <= number:
-            raise ValueError(f"{bad} failures in {number} trials is impossible")
+            raise ValueError(
+                msg("{bad} failures in {number} trials is impossible", bad=bad, number=number)
+            )
     fewer = _fisher((failed, tried), (other, other_tried), "less")
     differ = _fisher((failed, tried), (other, other_tried), "two-sided")
     return SharesCompared(fewer, differ, _FISHER)
@@ -119,7 +122,7 @@ def _fisher(
     return float(fisher_exact(table, alternative=side).pvalue)
 
 
-_FISHER = "Fisher's exact test (1935; two-sided: every table no likelier than the one seen)"
+_FISHER = msg("Fisher's exact test (1935; two-sided: every table no likelier than the one seen)")
 
 
 def chance_by_luck(seen: int, seen_in: float, clean: float) -> float:
@@ -144,7 +147,7 @@ def chance_by_luck(seen: int, seen_in: float, clean: float) -> float:
     """
     _seen(seen, seen_in)
     if not math.isfinite(clean) or clean < 0:
-        raise ValueError(f"a quiet time of {clean} is impossible")
+        raise ValueError(msg("a quiet time of {time} is impossible", time=Number(clean, "g")))
     return (seen_in / (seen_in + clean)) ** seen
 
 
@@ -282,19 +285,33 @@ def chance_of_passing(one_try: float, tries: int) -> float:
     Complement of failing each of several independent tries, 1 - (1 - p)^k; any textbook.
     """
     if not 0 <= one_try <= 1 or tries < 1:
-        raise ValueError(f"a chance of {one_try} in {tries} tries is impossible")
+        raise ValueError(
+            msg(
+                "a chance of {chance} in {tries} tries is impossible",
+                chance=Number(one_try, "g"),
+                tries=tries,
+            )
+        )
     return float(1 - (1 - one_try) ** tries)
 
 
 def _counted(number: int, length: float) -> None:
     if number < 0 or not math.isfinite(length) or length <= 0:
-        raise ValueError(f"{number} events in a time of {length} is impossible")
+        raise ValueError(
+            msg(
+                "{number} events in a time of {time} is impossible",
+                number=number,
+                time=Number(length, "g"),
+            )
+        )
 
 
 def _seen(seen: int, seen_in: float) -> None:
     _counted(seen, seen_in)
     if seen == 0:
-        raise ValueError("a fault that was never seen has no rate; it needs at least one sighting")
+        raise ValueError(
+            msg("a fault that was never seen has no rate; it needs at least one sighting")
+        )
 
 
 def _tried(failed: int, tried: int) -> None:

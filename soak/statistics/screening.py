@@ -2,7 +2,9 @@
 
 import math
 
-SOURCE = (
+from soak.words import msg
+
+SOURCE = msg(
     "screening-strength formulas of RADC-TR-82-87 / MIL-HDBK-344, not checked against their own "
     "text; good for comparing one night with another, not for the truth about one unit"
 )

@@ -18,6 +18,7 @@ from patience import LIMIT_S
 from typed_bench import Said, TypedBench, make_bench, typed
 
 from soak.errors import ExitCode
+from soak.ledger.ledger import Ledger
 
 
 @pytest.fixture(scope="module")
@@ -193,6 +194,34 @@ def test_a_name_that_no_photograph_has_is_told_with_the_nearest(bench):
     assert said.code == ExitCode.USAGE
     assert "photographs[0]: no photograph of K1 shows 'frnt'" in said.sentence
     assert "did you mean front?" in said.sentence
+
+
+def test_a_file_that_nobody_recorded_is_told_and_not_copied(bench):
+    """Somebody laid it among the photographs by hand."""
+    (bench.path / "photographs" / "K1" / "more.jpg").write_bytes(b"more")
+    sentence = "photographs/K1/more.jpg: lies among what was recorded, and no record names it"
+    assert f"MIND: {sentence}" in say(bench, "unit", "show", "K1").out
+    out = bench.path / "out"
+    exported = say(bench, "unit", "export", "K1", str(out))
+    assert exported.code == ExitCode.INCOMPLETE
+    assert sentence in exported.out
+    assert not list(out.rglob("more.jpg"))
+
+
+def test_one_that_was_kept_as_it_came_is_not_shown(bench):
+    """Earlier versions kept the telephone's own file, position and all: no page gets that."""
+    content = photograph(bench, "old.jpg", 120).read_bytes()
+    digest = hashlib.sha256(content).hexdigest()
+    inside = f"photographs/K1/{digest[:16]}.jpg"
+    (bench.path / inside).write_bytes(content)
+    Ledger(bench.path / "ledger.sqlite").photograph("K1", what="old", file=inside, sha256=digest)
+    name_in_details(bench, "old")
+    folder = soak_of(bench)
+    made = say(bench, "report", folder.name)
+    assert made.code == ExitCode.INCOMPLETE
+    assert "keep it again with `soak unit photo`" in made.out
+    assert b"Exif" not in (folder / "report-buyer.pdf").read_bytes()
+    assert not (folder / "listing-photograph-1.jpg").exists()
 
 
 @pytest.mark.parametrize("name", [name for name in DAMAGES if name != "one that nobody named"])

@@ -89,4 +89,4 @@ def plain(said):
     return float(f"{said:.6g}") if isinstance(said, float) else said
 
 
-OF_THIS_RUN = {"report_id", "end", "seal_sha256", "sha256", "program"}
+OF_THIS_RUN = {"report_id", "end", "seal_sha256", "sha256", "program", "signature"}

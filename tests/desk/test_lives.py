@@ -118,7 +118,7 @@ def test_curve_and_fit_are_told_with_their_bounds(tmp_path):
     told = lives(table, as_json=False)
     found = json.loads(lives(table, as_json=True))
     assert "of those that work at 8 h" in told
-    assert "standard error (Greenwood), and bounds at 90%" in told
+    assert "standard error (Greenwood), and bounds at 90 %" in told
     assert told.count("; by the fit ") == len(found["weibull"]["survival"]["hours"])
     curve = found["survival"]
     for low, share, high in zip(
@@ -154,7 +154,7 @@ def test_the_advised_length_stands_with_its_interval(tmp_path):
     assert found["bound_low_h"] < 183 < found["bound_high_h"]
     assert found["failures"] >= 20
     told = length(table, None, "", "700", COSTS, as_json=False)
-    assert "at 90% confidence" in told
+    assert "at 90 % confidence" in told
     assert "Ages at entry as the table says." in told
 
 

@@ -180,3 +180,25 @@ def test_a_wrong_option_is_one_sentence(bench, options, says):
     """What was asked for and what there is."""
     result = CliRunner().invoke(app, ["--bench", str(bench), "report", "last", *options])
     assert says in str(result.exception)
+
+
+def test_two_reports_at_once_are_two_editions(tmp_path):
+    """Two programs, two claims, started at once: the next edition and the one after, both kept."""
+    import json
+    import subprocess
+    import sys
+
+    from one_unit_bench import bench_with_k1, soaked_and_reported
+
+    bench = bench_with_k1(tmp_path)
+    folder = soaked_and_reported(bench, "K1@left.toml")
+    before = json.loads((folder / "report.json").read_text())["edition"]
+    code = "from soak.cli.main import main; main()"
+    command = [sys.executable, "-c", code, "--bench", str(bench), "report", "--claim"]
+    both = [subprocess.Popen([*command, claim]) for claim in ("repaired", "tested")]
+    assert [program.wait() for program in both] == [0, 0]
+    kept = [json.loads(file.read_text()) for file in folder.glob("report-edition-*.json")]
+    now = json.loads((folder / "report.json").read_text())
+    said = {data["edition"]: data["claim"]["words"] for data in (*kept, now)}
+    assert set(said) == {*range(1, before + 1), before + 1, before + 2}
+    assert {said[before + 1], said[before + 2]} == {"repaired", "tested"}

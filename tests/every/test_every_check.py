@@ -28,6 +28,7 @@ from soak.desk.soaking.sight import make_watcher
 from soak.errors import FixtureError
 from soak.journal import MemoryJournal
 from soak.judge.grade import judge
+from soak.names import check_named
 from soak.records import Role
 from soak.roles import Given, Question
 from soak.rules.core.verdict import Finding
@@ -255,6 +256,11 @@ def _fixture_file(missing: Role | None) -> Path:
 def test_every_check_has_its_trial():
     """A check that nobody ever saw find a fault is not yet one."""
     assert sorted(TRIALS) == CHECKS
+
+
+def test_every_check_has_its_words():
+    """Pages in other languages say what was done, not what the key of a script is."""
+    assert [name for name in CHECKS if check_named(name) == name] == []
 
 
 @every_check

@@ -142,6 +142,55 @@ def test_the_rule_sees_each_plain_text(source):
     assert said_plainly(source) != []
 
 
+JOINERS = frozenset(
+    {"just", "Data", "joined", "paragraph", "all_of", "lines_of", "indented", "table", "begin"}
+    | {"sentence", "in_brackets", "remark", "remarked", "pasted", "message_of"}
+)
+"""What makes messages of others, or of what nobody translates."""
+SENTENCE = re.compile(r"[a-z]{2,} [a-z]{2,}")
+
+
+def put_plainly(source: str) -> list[str]:
+    """Return what is put into a message as a plain text that is a sentence of ours."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        name = getattr(getattr(node, "func", None), "id", "")
+        if name not in JOINERS | MAKERS.keys():
+            continue
+        given = [one.value for one in node.keywords]
+        given += node.args if name in JOINERS else []
+        lists = [one.elts for one in given if isinstance(one, ast.List | ast.Tuple)]
+        for told in [*given, *(one for elements in lists for one in elements)]:
+            text = " ".join(_texts(told))
+            if SENTENCE.search(text) and not text.startswith("soak "):  # a command to type
+                found.append(f"line {node.lineno}: {name} of {_texts(told)}")
+    return found
+
+
+def test_no_message_is_made_of_a_plain_sentence():
+    """`echo` and `say_line` take messages only, as mypy sees to; none of them is English alone."""
+    wrong = {
+        path.name: found
+        for path in sorted((HOUSE / "soak").rglob("*.py"))
+        if (found := put_plainly(path.read_text(encoding="utf-8")))
+    }
+    assert wrong == {}
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "just('the switch is gone')",
+        "joined(': ', [unit, f'it stalls {often}'])",
+        "msg('{a}: {b}', a=unit, b='nothing is wired')",
+        "Data(f'{unit} is not ready')",
+    ],
+)
+def test_the_rule_sees_each_plain_sentence(source):
+    """It could fail, too."""
+    assert put_plainly(source) != []
+
+
 @pytest.mark.parametrize("code", [code for code in codes() if code != "en"])
 def test_a_language_has_every_phrase(code):
     """No phrase is without words, guessed, or short of a place, in any of its forms."""

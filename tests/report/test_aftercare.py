@@ -88,3 +88,9 @@ def test_no_step_promises_the_future():
     words = " ".join([*said.at_home, said.shelf_life, *(one.large for one in said.counts)]).lower()
     assert [one for one in FORECASTS if one in words] == []
     assert [one for one in FORECASTS if one in f"{words} it will last"] == ["will last"]
+
+
+def test_a_unit_whose_evidence_is_not_what_was_recorded_has_no_picture():
+    """Ready by its journal, and yet nobody shall advertise it with pictures that were swapped."""
+    spoiled = context(not_as_recorded=[just("1 file is not what was recorded")])
+    assert no_picture([told()], READY, spoiled) == "kept evidence is not what was recorded"

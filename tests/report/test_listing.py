@@ -238,8 +238,8 @@ def test_the_text_to_paste_says_what_the_page_says():
     """Grade, what was and was not tested, safety; no claim for a unit that is not ready."""
     report = for_buyer(sheet_of()).report
     text = listing_text(report, proof=plain_proof(report))
-    assert "Not ready: failed" in text.splitlines()[0]
-    for part in ("What was NOT tested:", "- plays sound", "NOT DONE"):
+    assert "Not ready: failed" in text.splitlines()[1]
+    for part in ("What was NOT tested:", "- Plays sound", "NOT DONE"):
         assert part in text
     assert "repaired and tested" not in text
     assert report.report_id in text
@@ -270,9 +270,12 @@ def test_the_text_and_the_page_name_what_failed_before_what_was_tested():
 
     sheet = for_buyer(failed_sheet())
     text = listing_text(sheet.report, proof=plain_proof(sheet.report))
-    failed = text[text.index("What FAILED:") : text.index("What was tested:")]
+    failed = text[text.index("What FAILED:") : text.index("What was tested, and for how long:")]
     assert "- 5 breaks in the picture in 4 h" in failed
-    assert "not met" not in text[text.index("What was tested:") : text.index("Known defects")]
+    assert (
+        "not met"
+        not in text[text.index("What was tested, and for how long:") : text.index("Known defects")]
+    )
     html = page(sheet)
     assert html.index("What FAILED</h2>") < html.index("What was tested</h2>")
     shown = html[html.index('id="h-failed"') : html.index('id="h-tested"')]

@@ -2,6 +2,8 @@
 
 import re
 
+import cv2
+import numpy as np
 import pytest
 import segno
 from made_up_report import sheet_of
@@ -43,3 +45,37 @@ def test_a_code_says_in_words_what_it_is_and_is_no_address():
     assert text.startswith("SOAK SIGNED REPORT ")
     assert re.match(r"[A-Za-z][A-Za-z0-9+.-]*:", text) is None
     assert segno.make(text, error="m", micro=False).mode == "alphanumeric"
+
+
+def test_a_code_with_an_address_opens_it_and_is_signed_all_the_same():
+    """A phone goes to the bench's page; what follows `#` is the signed report, as without."""
+    from soak.desk.bench_card import Bench
+    from soak.desk.trust.qr import read_qr
+    from soak.report.output.listing import qr_png
+    from soak.report.signing.token import told
+
+    card = Bench(name="Yard", report_address="https://yard.example/{unit}.html")
+    key = new_key()
+    report = for_buyer(sheet_of()).report
+    text = proof(report, key, card.address_of("K 1")).qr
+    assert text.startswith("https://yard.example/K%201.html#")
+    said = told(text)
+    said.check(key.public)
+    assert said.key == key.public
+    assert said.particulars.report == report.report_id[:24]
+    small = cv2.imdecode(np.frombuffer(qr_png(text), np.uint8), cv2.IMREAD_GRAYSCALE)
+    big = cv2.resize(small, None, fx=6, fy=6, interpolation=cv2.INTER_NEAREST)
+    assert read_qr(cv2.imencode(".png", big)[1].tobytes()) == text
+
+
+@pytest.mark.parametrize(
+    "address", ["yard.example", "ftp://yard.example", "https://a b", "https://a#b"]
+)
+def test_an_address_that_no_phone_opens_is_refused(address):
+    """One sentence with an example."""
+    from pydantic import ValidationError
+
+    from soak.desk.bench_card import Bench
+
+    with pytest.raises(ValidationError, match=r"no address of a page|report_address"):
+        Bench(name="Yard", report_address=address)

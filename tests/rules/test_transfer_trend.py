@@ -254,5 +254,5 @@ def test_data_that_came_right_is_read_large_by_what_was_written():
     first = found(night(), need)
     second = replace(first, requirement=replace(need, stretch="warm run"))
     (count,) = counts_of([first, second])
-    assert count.large == "0 B came back wrong of 11.53 GB written"
+    assert count.large == "all of 11.53 GB written came back right"
     assert counts_of([replace(first, over=0.0)]) == ()

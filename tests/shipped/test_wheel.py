@@ -1,5 +1,6 @@
 """The wheel holds the whole program and all licences, and is the same whoever builds it."""
 
+import hashlib
 import zipfile
 from email import message_from_bytes
 
@@ -8,6 +9,7 @@ from fontTools.ttLib import TTFont
 from wheel import HOUSE, build, copy_of_the_project
 
 FONTS = HOUSE / "soak/report/fonts"
+CHECKER = HOUSE / "soak/report/checker"
 FACES = ("regular", "bold")
 
 
@@ -27,15 +29,19 @@ def test_the_wheel_holds_every_file_of_the_program(wheel):
     held = {name for name in zipfile.ZipFile(wheel).namelist() if ".dist-info/" not in name}
     assert held == there
     kinds = {name.rpartition(".")[2] for name in held}
-    assert kinds == {"py", "po", "toml", "typ", "css", "j2", "ttf", "txt", "png", "typed"}
+    assert kinds == {"py", "po", "toml", "typ", "css", "j2", "ttf", "txt", "png", "typed", "js"}
 
 
 def test_the_wheel_holds_the_licence_of_all_that_is_in_it(wheel):
-    """The program's licence and the fonts' are where installers look for them."""
+    """The program's licence, the fonts' and the verifier's are where installers look for them."""
     with zipfile.ZipFile(wheel) as held:
         (info,) = {name.partition("/")[0] for name in held.namelist() if ".dist-info/" in name}
         told = message_from_bytes(held.read(f"{info}/METADATA"))
-        for name in ("LICENSE", "soak/report/fonts/LICENSE.txt"):
+        for name in (
+            "LICENSE",
+            "soak/report/fonts/LICENSE.txt",
+            "soak/report/checker/LICENSE.txt",
+        ):
             assert held.read(f"{info}/licenses/{name}") == (HOUSE / name).read_bytes()
     assert told["License-Expression"] == "MIT AND Bitstream-Vera"
 
@@ -52,15 +58,25 @@ def test_the_fonts_licence_says_all_that_the_font_itself_says(face):
         assert " ".join(names.getDebugName(record).split()) in file
 
 
-def test_the_only_files_that_others_made_are_the_fonts():
+def test_the_verifier_is_the_one_that_its_licence_names():
+    """The file in the checker page is byte for byte that of the package; who wrote it is named."""
+    told = (CHECKER / "LICENSE.txt").read_text(encoding="utf-8")
+    content = (CHECKER / "noble-ed25519.js").read_bytes()
+    assert hashlib.sha256(content).hexdigest() in told
+    assert "Permission is hereby granted, free of charge" in told
+    assert content.decode().startswith("/*! noble-ed25519 - MIT License")
+
+
+def test_the_only_files_that_others_made_are_fonts_and_verifier():
     """Whatever is no text of the project's own is known here, so that its licence is asked for."""
     strange = {
         path.relative_to(HOUSE).as_posix()
         for path in (HOUSE / "soak").rglob("*")
         if path.suffix in {".ttf", ".png", ".jpg", ".svg", ".js", ".otf", ".woff2", ".bin"}
     }
-    ours = {"soak/sim/no_signal.png"}  # made for the simulated capture card
-    assert strange - ours == {f"soak/report/fonts/soak-sans-{face}.ttf" for face in FACES}
+    ours = {"soak/sim/no_signal.png", "soak/report/checker/check.js"}
+    others = {f"soak/report/fonts/soak-sans-{face}.ttf" for face in FACES}
+    assert strange - ours == {*others, "soak/report/checker/noble-ed25519.js"}
 
 
 def test_the_wheel_is_the_same_wherever_and_whenever_it_is_built(wheel, tmp_path):

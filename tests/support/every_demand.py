@@ -84,7 +84,7 @@ LASTS = "10 min"
 def header_of_all() -> Header:
     """Return the header of a soak that demands something by every rule, a stretch each check."""
     stretches = []
-    for name, settings in ASKED.items():
+    for name, settings in sorted(ASKED.items(), key=lambda one: one[0] not in ATTENDED):
         stretch = {"name": name, "attended": name in ATTENDED, name: dict(settings)}
         if not all_checks()[name].ends_by_itself:
             stretch["lasts"] = LASTS

@@ -4,6 +4,10 @@ import json
 from pathlib import Path
 
 from soak.desk import units
+from soak.desk.bench_folder import BenchFolder
+from soak.desk.paper import reporting
+from soak.desk.soaking import run
+from soak.report.output.files import Outputs
 from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
 
 
@@ -17,6 +21,13 @@ def bench_with_k1(bench: Path, fixture: str = "") -> Path:
     units.add(bench, "SP40-1", model=model, tag="K1", bought="", by="", anyway=False)
     units.wiped(bench, "K1", how="reset", verified="read back", by="KY", on="")
     return bench
+
+
+def soaked_and_reported(bench: Path, order: str, claim: str = "repaired and tested") -> Path:
+    """Soak a unit for a simulated evening, make everything of its report; return the folder."""
+    run.run(bench, "evening", [order], seed=3, may_sleep=False)
+    reporting.report_soak(bench, "last", claim, Outputs(record=True))
+    return BenchFolder(bench).find_soak("last")
 
 
 def narrow(bench: Path, job: str, *left_out: str) -> None:

@@ -35,7 +35,7 @@ from soak.marks import StateSaid, state_of
 from soak.records import Json, State
 from soak.roles import Seen, Watcher
 from soak.states import BLIND
-from soak.words import Amount, message_of, msg
+from soak.words import Amount, Message, message_of, msg
 
 
 class ChildLink:
@@ -102,13 +102,16 @@ class ChildLink:
                 self._process.stdout.close()
         return word
 
-    def _how_it_ended(self) -> str:
+    def _how_it_ended(self) -> Message:
         with contextlib.suppress(subprocess.TimeoutExpired):
             code = self._process.wait(1.0)
             if code < 0:
                 with contextlib.suppress(ValueError):
-                    return f"the process that captures was ended by {signal.Signals(-code).name}"
-        return "the process that captures has ended by itself"
+                    return msg(
+                        "the process that captures was ended by {signal}",
+                        signal=signal.Signals(-code).name,
+                    )
+        return msg("the process that captures has ended by itself")
 
     def let_go(self, limit_s: float) -> None:
         """Let the child close the source and end; kill it if that takes longer."""
@@ -350,7 +353,7 @@ class ChildCapture:
         self._untold = 0
         return replace(state, detail=detail)
 
-    def _blinded(self, why: str) -> State:
+    def _blinded(self, why: Message) -> State:
         """Say blind from the last picture on: what came after it nobody saw."""
         self._blind = True
         return self._with_dropped(state_of(self._last_s, self._job.name, BLIND, StateSaid(why=why)))

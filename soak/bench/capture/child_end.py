@@ -15,6 +15,7 @@ from typing import IO, Any
 
 from soak.bench.child_end import receive
 from soak.errors import told_of
+from soak.words import msg
 
 NICE = 5
 """All captures of a host are equally patient, and more so than the guard of a unit's power."""
@@ -74,8 +75,8 @@ def main() -> None:
     try:
         _serve(orders, outbox)
     except Exception as bug:
-        why = f"looking at the picture broke off: {type(bug).__name__}: {bug}"
-        outbox.put(Word("broke", why=" ".join(why.split())))
+        what = " ".join(f"{type(bug).__name__}: {bug}".split())
+        outbox.put(Word("broke", why=msg("looking at the picture broke off: {bug}", bug=what)))
     outbox.flush(_END_LIMIT_S)
     os._exit(0)  # a thread that hangs must not keep the process
 

@@ -17,7 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from soak.bench.capture.video_stream import CannotOpen
 from soak.outside import read_bytes
 from soak.roles import Picture
-from soak.words import msg
+from soak.words import Message, Said, msg
 
 UNTOLD_RATE_HZ = 60.0
 """Pictures a second of a recording whose index tells no times, Hz. Our own choice."""
@@ -72,14 +72,14 @@ class PacketFile:
     ----------
     told : bool
         Whether there is an index.
-    complaints : sequence of str
+    complaints : sequence of Message
         What is odd about it and can be lived with.
     """
 
     path: Path
     index: Index
     told: bool
-    complaints: Sequence[str]
+    complaints: Sequence[Message]
 
     @property
     def size(self) -> tuple[int, int]:
@@ -140,7 +140,7 @@ def open_packet_file(path: Path) -> PacketFile:
     return PacketFile(path, index, True, tuple(_checked(beside, index, size_bytes)))
 
 
-def _checked(beside: Path, index: Index, size_bytes: int) -> Iterator[str]:
+def _checked(beside: Path, index: Index, size_bytes: int) -> Iterator[Message]:
     """Yield what is odd; raise what makes the index a lie."""
     for number, (offset, length, _) in enumerate(index.frames):
         if offset < 0 or length < 0 or offset + length > size_bytes:
@@ -169,12 +169,21 @@ def _checked(beside: Path, index: Index, size_bytes: int) -> Iterator[str]:
             )
     left = size_bytes - sum(length for _, length in places)
     if left:
-        yield f"{beside} leaves {left} of {size_bytes} bytes out; they are not looked at"
+        yield msg(
+            "{beside} leaves {left} of {size} bytes out; they are not looked at",
+            beside=str(beside),
+            left=left,
+            size=size_bytes,
+        )
     if not index.frames:
-        yield f"{beside} lists no picture"
+        yield msg("{beside} lists no picture", beside=str(beside))
     empty = sum(length == 0 for _, length, _ in index.frames)
     if empty:
-        yield f"{beside} lists {empty} pictures without a byte; they are taken for damaged"
+        yield msg(
+            "{beside} lists {empty} pictures without a byte; they are taken for damaged",
+            beside=str(beside),
+            empty=empty,
+        )
 
 
 def _without_index(path: Path) -> PacketFile:
@@ -189,7 +198,11 @@ def _without_index(path: Path) -> PacketFile:
             time_ns = round(len(frames) * 1e9 / UNTOLD_RATE_HZ)
             frames.append((at, end - at, time_ns))
             at = following + 2 if following >= 0 else -1
-    said = f"{path} has no index {path.name}.idx.json: 60 pictures a second are taken for granted"
+    said = msg(
+        "{path} has no index {index}: 60 pictures a second are taken for granted",
+        path=str(path),
+        index=path.name + ".idx.json",
+    )
     return PacketFile(path, Index(frames=frames), False, (said,))
 
 
@@ -199,7 +212,7 @@ def _first(fault: ValidationError) -> str:
     return f"{where}: {error['msg']}" if where else str(error["msg"])
 
 
-def _words(fault: Exception) -> str:
+def _words(fault: Exception) -> Said:
     if isinstance(fault, OSError):
         return fault.strerror or str(fault)
-    return "it is no JSON text" if isinstance(fault, json.JSONDecodeError) else str(fault)
+    return msg("it is no JSON text") if isinstance(fault, json.JSONDecodeError) else str(fault)

@@ -8,7 +8,9 @@ from collections.abc import Callable, Sequence
 
 from soak.bench.capture.video_stream import Frame, Stream
 from soak.clock import SoakClock
+from soak.errors import told_of
 from soak.roles import BlindWatcher, Seen, Watcher
+from soak.words import NOTHING_SAID, Message, Number, msg
 
 _FAILED_READ_PAUSE_S = 0.05
 """A card that was pulled fails at once, tens of thousands of times a second. Our own choice."""
@@ -98,7 +100,7 @@ class PictureReader:
             self._seen = []
         return seen
 
-    def read_for(self, batch_s: float) -> str:
+    def read_for(self, batch_s: float) -> Message:
         """Read and look for about `batch_s`; return why reading has ended, '' if it goes on."""
         until_s = self._clock.now_s() + batch_s
         while self._clock.now_s() < until_s and not self._abandoned:
@@ -113,7 +115,7 @@ class PictureReader:
             if self._paced and self._held_back(frame, t_s, until_s):
                 break
             self._look(frame, t_s, away_s)
-        return ""
+        return NOTHING_SAID
 
     def _read(self) -> tuple[Frame | None, float, float]:
         """Return the next picture, how long the read took, s, and how long nobody read before."""
@@ -164,7 +166,10 @@ class PictureReader:
             if gap_s > 0:
                 self._gaps_s.append(gap_s)
             if late and not self._is_file and isinstance(watcher, BlindWatcher):
-                why = f"this computer was too busy to take pictures for {gap_s:.1f} s"
+                why = msg(
+                    "this computer was too busy to take pictures for {time} s",
+                    time=Number(gap_s, ".1f"),
+                )
                 self._seen += watcher.blind(previous_s, why, late=True)
             self._seen += watcher.look(frame.picture(t_s, self._number))
         self._number += 1
@@ -204,33 +209,36 @@ class PictureReader:
             if not self._abandoned and not self._stood_still(self.last_s, now_s):
                 self._seen += self._watcher.idle(now_s)
 
-    def _nothing(self, took_s: float) -> str:
+    def _nothing(self, took_s: float) -> Message:
         """Deal with a read that brought no picture; return why reading has ended, '' if not."""
         if self._is_file:
-            return "the clip has ended" if self._again is None else self._play_again()
+            return msg("the clip has ended") if self._again is None else self._play_again()
         if took_s < _FAST_S:
             self._fast_fails += 1  # the card's doing, so no stall is made of it
         else:
             self._fast_fails = 0
             self._idle()
         if self._fast_fails >= _LOST_AFTER_FAILS:
-            return "the capture fails at once; it was unplugged or has crashed"
+            return msg("the capture fails at once; it was unplugged or has crashed")
         silent_s = self._clock.now_s() - self.last_s
         if silent_s > self._silent_limit_s:
-            return f"the capture has delivered nothing for {silent_s:.0f} s; it is opened again"
+            return msg(
+                "the capture has delivered nothing for {time} s; it is opened again",
+                time=Number(silent_s, ".0f"),
+            )
         time.sleep(_FAILED_READ_PAUSE_S)
-        return ""
+        return NOTHING_SAID
 
-    def _play_again(self) -> str:
+    def _play_again(self) -> Message:
         assert self._again is not None
         if self._stamped is None:
-            return "the clip holds no picture"
+            return msg("the clip holds no picture")
         self.stream.close()
         try:
             self.stream = self._again()
         except OSError as fault:
-            return str(fault)
+            return told_of(fault)
         last_s, period_s = self._stamped
         self._origin_s = last_s + period_s
         self._stamped = None
-        return ""
+        return NOTHING_SAID

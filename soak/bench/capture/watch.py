@@ -25,6 +25,7 @@ from soak.marks import StateSaid, state_of
 from soak.records import Reading, State
 from soak.roles import BlindWatcher, Seen, Watcher
 from soak.states import BLIND
+from soak.words import NOTHING_SAID, Message
 
 MOST_EVIDENCE_BYTES = 16_000_000
 """Evidence frames that may wait, bytes: some hundred JPEG pictures of 1080 rows."""
@@ -163,7 +164,7 @@ class Watching:
         self._standstills.watch()
         while not self._ended.is_set():
             began_s = self._last_s = self._clock.now_s()
-            why = self._open_again() if self._stream is None else ""
+            why = self._open_again() if self._stream is None else NOTHING_SAID
             if self._stream is not None:
                 why = self._read(self._stream)
             if self._ended.is_set():
@@ -179,7 +180,7 @@ class Watching:
             pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
         self._close()
 
-    def _read(self, stream: Stream) -> str:
+    def _read(self, stream: Stream) -> Message:
         """Read until the source is lost; return why it is."""
         job = self._job
         reader = PictureReader(
@@ -192,7 +193,7 @@ class Watching:
             silent_limit_s=job.silent_limit_s,
             stood_s=self._standstills.stood_s,
         )
-        why = ""
+        why = NOTHING_SAID
         while not why and not self._ended.is_set() and not self._outbox.broken:
             try:
                 why = reader.read_for(BATCH_S)
@@ -205,19 +206,19 @@ class Watching:
     def _tell(self, seen: Sequence[Seen]) -> None:
         self._outbox.put(Word("seen", list(seen), self._last_s))
 
-    def _blinded(self, why: str) -> Sequence[Seen]:
+    def _blinded(self, why: Message) -> Sequence[Seen]:
         if isinstance(self._watcher, BlindWatcher):
             return self._watcher.blind(self._last_s, why)
         return (state_of(self._last_s, self._job.name, BLIND, StateSaid(why=why)),)
 
-    def _open_again(self) -> str:
+    def _open_again(self) -> Message:
         """Open the source again; return why not, '' if it is open."""
         self._busy()
         try:
             self._stream = self._job.opener(asked_again(self._job.asked, self._identity))
         except CannotOpen as fault:
             return told_of(fault)
-        return ""
+        return NOTHING_SAID
 
     def _close(self) -> None:
         stream = self._stream

@@ -7,6 +7,7 @@ from typing import Any, Literal
 from soak.bench.capture.video_stream import Asked, Stream
 from soak.records import Json
 from soak.roles import Seen
+from soak.words import NOTHING_SAID, Message
 
 BATCH_S = 0.25
 """What was seen is told so often, s; a word without anything new is the heartbeat. Our own
@@ -74,7 +75,7 @@ class Word:
     kind: Kind
     seen: list[Seen] = field(default_factory=list)
     last_s: float = 0.0
-    why: str = ""
+    why: Message = NOTHING_SAID
     identity: Json = field(default_factory=dict)
     dropped: int = 0
 

@@ -63,7 +63,7 @@ class HubPort(SwitchWired):
     driver: Literal["hub_port"]
     hub: DeviceName
     companion: Annotated[str, AfterValidator(_half), DEVICE] = ""
-    channel: Annotated[str, Takes('the number of a port, "1" to "999"')] = Field(
+    channel: Annotated[str, Takes(msg('the number of a port, "1" to "999"'))] = Field(
         default="1", pattern=r"^[1-9][0-9]{0,2}$"
     )
     settle_s: Seconds = Field(default=0.2, ge=0, le=10)

@@ -46,7 +46,7 @@ class ModbusRtu(SwitchWired, SerialSettings):
 
     driver: Literal["modbus_rtu"]
     channel: Annotated[
-        str, AfterValidator(_coil), Takes('the number of a coil, "1" to "65536"')
+        str, AfterValidator(_coil), Takes(msg('the number of a coil, "1" to "65536"'))
     ] = "1"
     device: int = Field(default=1, ge=1, le=247)
     tries: int = Field(default=2, ge=1, le=10)

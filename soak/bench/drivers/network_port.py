@@ -122,7 +122,7 @@ class PortWatch:
             seen.append(Reading(t_s, f"{self._source}.speed", speed_mbps))
         return seen
 
-    def lost_sight(self, t_s: float, why: str, within_s: float) -> list[State | Reading]:
+    def lost_sight(self, t_s: float, why: Message, within_s: float) -> list[State | Reading]:
         """Say that the bench cannot look at all."""
         return self._lost(t_s, why, within_s)
 
@@ -131,7 +131,7 @@ class PortWatch:
             return 0
         return max(0, now.drops - self._drops)
 
-    def _lost(self, t_s: float, why: str, within_s: float) -> list[State | Reading]:
+    def _lost(self, t_s: float, why: Message, within_s: float) -> list[State | Reading]:
         self._drops = None
         return self._say(t_s, BLIND, within_s, {"why": why})
 
@@ -145,9 +145,12 @@ class PortWatch:
         return [State(t_s, self._source, state, within_s=within_s, detail=detail)]
 
 
-def gone_words(name: str) -> str:
+def gone_words(name: str) -> Message:
     """Say that a port is gone from this computer, and what to do."""
-    return f"the network interface {name} is gone from this computer; plug its adapter in again"
+    return msg(
+        "the network interface {name} is gone from this computer; plug its adapter in again",
+        name=name,
+    )
 
 
 def off_words(name: str) -> Message:
@@ -230,7 +233,9 @@ class NetworkOfBench:
         try:
             there = await self._tools.off_loop.call(_LOOK_LIMIT_S, interfaces)
         except (OSError, TimeoutError) as fault:
-            return self._watch.lost_sight(t_s, f"the kernel does not answer: {fault}", within_s)
+            return self._watch.lost_sight(
+                t_s, msg("the kernel does not answer: {why}", why=str(fault)), within_s
+            )
         now = there.get(self._wired.interface)
         self._index = now.index if now else 0
         return await self._take(t_s, now, within_s)

@@ -39,7 +39,7 @@ from soak.records import Json
 from soak.roles import BlindWatcher, Capture, Seen, Watcher
 from soak.settings import Seconds
 from soak.states import BLIND
-from soak.words import msg
+from soak.words import NOTHING_SAID, Message, msg
 
 _MARGIN_S = 2.0
 """So much longer than its own limits the process that reads may take to say a word, s. Our own
@@ -129,7 +129,7 @@ class OpenCvCapture:
         pause_s = FIRST_PAUSE_S
         while not self._closed:
             began_s = self._tools.clock.now_s()
-            why = "" if self._stream is not None else await self._open_again()
+            why = NOTHING_SAID if self._stream else await self._open_again()
             since_s = began_s
             if self._stream is not None:
                 reader = self._reader(self._stream, watcher)
@@ -166,7 +166,7 @@ class OpenCvCapture:
     def _reopened_file(self) -> Stream:
         return open_stream(self._wired.asked())
 
-    async def _batch(self, reader: PictureReader) -> str:
+    async def _batch(self, reader: PictureReader) -> Message:
         """Read for a while; return why reading has ended, '' if it goes on."""
         limit_s = BATCH_S + self._wired.read_limit_s + _MARGIN_S
         try:
@@ -174,17 +174,17 @@ class OpenCvCapture:
         except TimeoutError:
             reader.abandon()
             self._stream = None  # the hung thread still holds it; another handle is made
-            return "the capture hangs; its handle was given up and it is opened again"
+            return msg("the capture hangs; its handle was given up and it is opened again")
         self._stream = reader.stream
         return why
 
-    def _blinded(self, watcher: Watcher, since_s: float, why: str) -> Sequence[Seen]:
+    def _blinded(self, watcher: Watcher, since_s: float, why: Message) -> Sequence[Seen]:
         """Say blind from the last picture on: what came after it nobody saw."""
         if isinstance(watcher, BlindWatcher):
             return watcher.blind(since_s, why)
         return (state_of(since_s, self._name, BLIND, StateSaid(why=why)),)
 
-    async def _open_again(self) -> str:
+    async def _open_again(self) -> Message:
         """Open the source again by the name that stays; return why not, '' if it is open."""
         self.opened += 1
         limit_s = self._wired.open_limit_s + _MARGIN_S
@@ -192,10 +192,13 @@ class OpenCvCapture:
             asked = asked_again(self._wired.asked(), self._identity)
             self._stream = await self._tools.off_loop.call(limit_s, open_stream, asked)
         except CannotOpen as fault:
-            return str(fault)
+            return told_of(fault)
         except TimeoutError:
-            return f"{asked.source} does not open; unplug the card and plug it in again"
-        return ""
+            return msg(
+                "{source} does not open; unplug the card and plug it in again",
+                source=str(asked.source),
+            )
+        return NOTHING_SAID
 
     async def _give_up(self) -> None:
         stream = self._stream

@@ -33,7 +33,7 @@ Positions = Annotated[
     Sequence[Said],
     BeforeValidator(_several),
     Field(min_length=1),
-    Takes("text, or a list of texts"),
+    Takes(msg("text, or a list of texts")),
 ]
 """One position, or several that are gone through one after another."""
 

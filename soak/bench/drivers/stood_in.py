@@ -145,7 +145,7 @@ class StoodInLink:
                         for record in story.take(trio.current_time(), status):
                             yield record
             except (Unreached, Unfit) as fault:
-                for record in story.blind(trio.current_time(), str(fault)):
+                for record in story.blind(trio.current_time(), told_of(fault)):
                     yield record
             await self.aclose()
             await trio.sleep(BACK_OFF_S[min(failures, len(BACK_OFF_S) - 1)])

@@ -32,7 +32,7 @@ def _as_pattern(pattern: str) -> str:
 Said = Annotated[str, AfterValidator(_as_bytes)]
 """What is sent, one byte a character; a byte is written `"\\u00A0"`."""
 
-Pattern = Annotated[str, AfterValidator(_as_pattern), Takes("a regular expression")]
+Pattern = Annotated[str, AfterValidator(_as_pattern), Takes(msg("a regular expression"))]
 """A regular expression that a whole answer must match; empty: the board never answers."""
 
 

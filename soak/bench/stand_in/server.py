@@ -9,7 +9,7 @@ from soak.bench.stand_in.gadget_state import Glimpse
 from soak.bench.stand_in.gadget_watch import GadgetWatch, Status
 from soak.bench.stand_in.lines import Lines
 from soak.bench.stand_in.words import EVERY_S, VERSION, Unfit, heard, line, nonce, proof, proved
-from soak.words import Tell
+from soak.words import Amount, Message, Tell, joined, msg
 
 LOOK_EVERY_S = 0.02
 """Enumeration takes a unit 100 ms and more (USB 2.0, 7.1.7.3: 100 ms debounce after connection)."""
@@ -100,7 +100,7 @@ class StandIn:
             if not theirs or not proved(
                 said.get("proof"), self._key, "bench", theirs=challenge, own=theirs
             ):
-                self._say("a bench with another key was turned away")
+                self._say(msg("a bench with another key was turned away"))
                 await stream.send_all(line(refused="key"))
                 return False
             own = proof(self._key, "stand-in", theirs, challenge)
@@ -145,10 +145,16 @@ def _differs(now: Status, before: Status | None) -> bool:
     return any(getattr(now, name) != getattr(before, name) for name in compared)
 
 
-def _in_words(now: Status) -> str:
-    speed = f" at {now.speed_mbps:g} Mb/s" if now.speed_mbps else ""
-    moved = "" if now.read_bytes is None else f", {now.read_bytes} B read"
-    return (
-        f"{now.udc}: the unit {'has' if now.at == 'seen' else 'has not'} the stick{speed}; "
-        f"{now.enumerations} enumerations, {now.resets} resets{moved}"
+def _in_words(now: Status) -> Message:
+    has = msg("{port}: the unit has not the stick", port=now.udc)
+    if now.at == "seen":
+        has = msg("{port}: the unit has the stick", port=now.udc)
+    if now.speed_mbps:
+        has = msg("{stick} at {speed}", stick=has, speed=Amount(now.speed_mbps, "Mb/s"))
+    counts = msg(
+        "{enumerations} enumerations, {resets} resets",
+        enumerations=now.enumerations,
+        resets=now.resets,
     )
+    moved = None if now.read_bytes is None else msg("{count} B read", count=now.read_bytes)
+    return joined("; ", [has, joined(", ", [counts, moved])])

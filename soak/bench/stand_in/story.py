@@ -4,6 +4,7 @@ from soak.bench.stand_in.gadget_watch import Status
 from soak.marks import StateSaid, state_of
 from soak.records import Reading, State
 from soak.states import BLIND
+from soak.words import Message
 
 SPEED_EVERY_S = 60.0
 """A speed that stays is told so often, s. Our own choice."""
@@ -51,7 +52,7 @@ class LinkStory:
         self._blind = False
         return news + self._readings(now_s, status, restarted or before is None)
 
-    def blind(self, now_s: float, why: str) -> list[State | Reading]:
+    def blind(self, now_s: float, why: Message) -> list[State | Reading]:
         """Say that the bench no longer knows."""
         if self._blind:
             return []

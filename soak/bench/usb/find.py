@@ -11,6 +11,8 @@ from soak.bench.usb.device import UsbDevice, UsbFault
 from soak.bench.usb.libusb import LibUsb
 from soak.bench.usb.sysfs import SysfsDevices
 from soak.bench.usb.words import speed_name
+from soak.pasting import pasted, remarked
+from soak.words import Message, joined, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +23,7 @@ class FoundUsb:
     ----------
     name : str
         How a fixture should name it: by its serial number, or by its place if it has a twin.
-    description : str
+    description : Message
         What it is, where it is, and how fast.
     toml : str
         Entries to paste into a fixture and adapt.
@@ -29,8 +31,8 @@ class FoundUsb:
 
     device: UsbDevice
     name: str
-    description: str
-    toml: str
+    description: Message
+    toml: Message
 
 
 def find_usb(devices: Mapping[str, UsbDevice] | None = None) -> list[FoundUsb]:
@@ -57,13 +59,24 @@ def _list() -> Mapping[str, UsbDevice]:
 def _found(device: UsbDevice, plugged: list[UsbDevice]) -> FoundUsb:
     twins = [other for other in plugged if other.best_name == device.best_name]
     name = device.best_name if len(twins) == 1 else device.path
-    speed = "" if device.speed_mbps is None else f", {speed_name(device.speed_mbps)}"
-    what = device.text or ("hub" if device.is_hub else "device")
-    note = "" if len(twins) == 1 else f"  # {len(twins)} of a kind: named by its place"
-    toml = f'[link]\ndriver = "usb_link"\ndevice = {json.dumps(name)}{note}\nport = "usb1"\n'
+    speed = None if device.speed_mbps is None else speed_name(device.speed_mbps)
+    what = device.text or (msg("hub") if device.is_hub else msg("device"))
+    where = msg("{name} at {path}", name=device.best_name, path=device.path)
+    entry = f"device = {json.dumps(name)}"
+    place = msg("{count} of a kind: named by its place", count=len(twins))
+    toml = pasted(
+        "[link]",
+        'driver = "usb_link"',
+        entry if len(twins) == 1 else remarked(entry, place),
+        'port = "usb1"',
+    )
     if device.is_hub:
-        toml += (
-            '\n[switch]\ndriver = "hub_port"  # if it switches its ports one by one: prove it\n'
-            f'hub = {json.dumps(name)}\nchannel = "1"\n'
+        prove = msg("if it switches its ports one by one: prove it")
+        switch = pasted(
+            "[switch]",
+            remarked('driver = "hub_port"', prove),
+            f"hub = {json.dumps(name)}",
+            'channel = "1"',
         )
-    return FoundUsb(device, name, f"{what}, {device.best_name} at {device.path}{speed}", toml)
+        toml = joined("\n", [toml, switch])
+    return FoundUsb(device, name, joined(", ", [what, where, speed]), toml)

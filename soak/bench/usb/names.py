@@ -6,8 +6,9 @@ from pydantic import AfterValidator
 
 from soak.allowed import Takes
 from soak.bench.usb.device import is_name
+from soak.words import msg
 
-DEVICE = Takes("VID:PID, VID:PID/SERIAL, or a bus path like 2-1.4")
+DEVICE = Takes(msg("VID:PID, VID:PID/SERIAL, or a bus path like 2-1.4"))
 
 
 def names_a_device(name: str) -> str:

@@ -17,8 +17,10 @@ from soak.bench.usb.device import (
     hubs_above,
     named,
 )
+from soak.errors import told_of
 from soak.records import Reading, State
 from soak.states import BLIND
+from soak.words import Message, joined, msg
 
 TOGETHER_S = 0.5
 """Devices that leave within so long of one another left together: a hub that goes takes what hangs
@@ -99,7 +101,7 @@ class LinkWatch:
         try:
             now = named(self._named.device, devices.values())
         except UsbFault as fault:
-            return self.lost_sight(t_s, str(fault), within_s)
+            return self.lost_sight(t_s, told_of(fault), within_s)
         news: list[State | Reading] = []
         if self._here is not None and (now is None or not _same(now, self._here)):
             self._last = self._here
@@ -116,7 +118,7 @@ class LinkWatch:
             news += self._still_blind(t_s, devices)
         return news
 
-    def lost_sight(self, t_s: float, why: str, within_s: float = 0.0) -> list[State | Reading]:
+    def lost_sight(self, t_s: float, why: Message, within_s: float = 0.0) -> list[State | Reading]:
         """Say that the bench cannot look at all; what is there next is seen anew."""
         self._last = self.last
         self._here = None
@@ -158,7 +160,10 @@ class LinkWatch:
             return self._say(left_s, "gone", self._left_within_s, detail)
         self._missing = frozenset(along)
         self._back_s = 0.0
-        why = f"{_listed(along)} of the bench went with it: its hub or controller let go"
+        why = msg(
+            "{devices} of the bench went with it: its hub or controller let go",
+            devices=_listed(along),
+        )
         return self._say(left_s, BLIND, self._left_within_s, {**detail, "why": why})
 
     def _present(self, t_s: float, now: UsbDevice, within_s: float) -> Iterator[State | Reading]:
@@ -181,13 +186,19 @@ class LinkWatch:
         self._back_s = self._back_s or t_s
         if t_s < self._back_s + BACK_FOR_S:
             return []
-        why = "the bench's own devices came back and this one did not"
+        why = msg("the bench's own devices came back and this one did not")
         return self._say(t_s, "gone", 0.0, {"why": why})
 
-    def _absent(self, devices: Devices) -> str:
+    def _absent(self, devices: Devices) -> Message:
         there = [d.best_name for d in devices.values() if not d.is_root]
-        listed = f"there are {', '.join(sorted(there))}" if there else "there is no other"
-        return f"there is no USB device {self._named.device} on this host; {listed}"
+        listed = msg("there is no other")
+        if there:
+            listed = msg("there are {devices}", devices=joined(", ", sorted(there)))
+        return msg(
+            "there is no USB device {device} on this host; {listed}",
+            device=self._named.device,
+            listed=listed,
+        )
 
     def _say(
         self, t_s: float, state: str, within_s: float, detail: Mapping[str, Any]
@@ -212,7 +223,6 @@ def _described(device: UsbDevice) -> dict[str, Any]:
     }
 
 
-def _listed(paths: Sequence[str]) -> str:
-    shown = sorted(paths)[:4]
-    more = f" and {len(paths) - 4} more" if len(paths) > 4 else ""
-    return ", ".join(shown) + more
+def _listed(paths: Sequence[str]) -> Message:
+    more = msg("and {count} more", count=len(paths) - 4) if len(paths) > 4 else None
+    return joined(" ", [joined(", ", sorted(paths)[:4]), more])

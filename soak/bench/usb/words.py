@@ -16,6 +16,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from soak.instruments import SUPER_MBPS
+from soak.words import Amount, Message, in_brackets, joined, just, msg
 
 CLASS_HUB = 0x09
 """bDeviceClass of a hub."""
@@ -210,11 +211,10 @@ def _mode(bits: int) -> Literal["ganged", "per port", "none"]:
     return "per port" if bits & 1 else "ganged"
 
 
-def speed_name(speed_mbps: float) -> str:
+def speed_name(speed_mbps: float) -> Message:
     """Return the name of a signalling rate, `"high speed (480 Mb/s)"`."""
-    names = dict(
-        zip(SPEEDS_MBPS, ("low speed", "full speed", "high speed", "SuperSpeed"), strict=False)
-    )
-    name = names.get(speed_mbps, "SuperSpeed" if speed_mbps > SUPER_MBPS else "")
-    shown = f"{speed_mbps:g} Mb/s"
-    return f"{name} ({shown})" if name else shown
+    called = (msg("low speed"), msg("full speed"), msg("high speed"), just("SuperSpeed"))
+    names = dict(zip(SPEEDS_MBPS, called, strict=False))
+    name = names.get(speed_mbps, just("SuperSpeed") if speed_mbps > SUPER_MBPS else None)
+    speed = just(Amount(speed_mbps, "Mb/s"))
+    return joined(" ", [name, in_brackets(speed)]) if name else speed

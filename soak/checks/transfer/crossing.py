@@ -187,7 +187,7 @@ class Crossing:
             await self.watch.pause(self._given.pause_s)
         self._tell_untold()
         if not known:
-            self.watch.blind("nothing could be written, so nothing can be read back")
+            self.watch.blind(msg("nothing could be written, so nothing can be read back"))
             await self.watch.pause(TRY_AGAIN_S)
 
     def charge(self, damaged_bytes: int) -> None:

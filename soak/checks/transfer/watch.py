@@ -14,6 +14,7 @@ from soak.measure.stick.transfer_log import TransferLog
 from soak.records import Reading, State
 from soak.roles import Stick, Transfer
 from soak.states import GONE
+from soak.words import Message
 
 NAME = "transfer"
 """The check's name: the key in a script."""
@@ -121,7 +122,7 @@ class StickWatch:
         self.tell(self._states.read(self._now_s(), came, length, self._stick.identity))
         return self._states.state == "seen"
 
-    def blind(self, why: str) -> None:
+    def blind(self, why: Message) -> None:
         """Say that there is nothing to see."""
         self.tell(self._states.blind(self._now_s(), why))
 

@@ -265,6 +265,8 @@ def carried_words(kinds: Mapping[str, int]) -> Message:
 
 def wrong_words(wrong: Wrong) -> Message:
     """Say what was wrong; where nobody described it, how much."""
+    if not wrong.kinds and not wrong.size_bytes:
+        return msg("nothing came back wrong")
     if not wrong.kinds:
         return msg("{size} came back wrong", size=Amount(wrong.size_bytes, "B"))
     return kinds_words(wrong.kinds)

@@ -30,7 +30,7 @@ from soak.marks import (
 from soak.names import source_named
 from soak.records import Mark, Session, State
 from soak.states import BLIND, PROTECTED, STALLED, UNSEEN
-from soak.words import Message, just, msg
+from soak.words import Message, msg
 
 NOTE_REACH_S = 60.0
 """An operator's "that was me" without times covers the minute before it. Our own choice."""
@@ -212,7 +212,7 @@ def blind_holes(source: str, seen: Sequence[Period], states: Sequence[State]) ->
         at = bisect_left(blind, period.from_s, key=lambda state: state.t_s)
         own = at < len(blind) and blind[at].t_s <= period.to_s
         said = said_by(blind[at]) if own else StateSaid()
-        why = just(said.why) if said.why else _UNTOLD[period.state]
+        why = said.why if said.why else _UNTOLD[period.state]
         made = looked_away if said.late else gave_way
         holes.append(made(period.from_s, period.to_s, source, why))
     return holes

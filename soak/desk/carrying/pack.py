@@ -37,9 +37,8 @@ from soak.frozen.sheet import ModelSheet
 from soak.measure.stick.carried import MOST_BYTES, STEP_BYTES, Pack, new_pack, said_by_name
 from soak.measure.stick.carried_file import FileLook
 from soak.outside import read_bytes
-from soak.quantities import parse_bytes, show_bytes
-from soak.settings import nearest_name
-from soak.words import Amount, Tell, msg
+from soak.settings import nearest_name, read_size
+from soak.words import Amount, Message, Tell, joined, lines_of, msg
 
 PIECE_BYTES = 1 << 22
 
@@ -53,7 +52,9 @@ class Packing:
     card: str
 
 
-def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given: "Given") -> str:
+def pack(
+    bench_path: Path, folder: Path, unit: str, port: str, size: str, given: "Given"
+) -> Message:
     """Pack a stick for a port of a unit; return what to tell.
 
     Raises
@@ -90,11 +91,19 @@ def pack(bench_path: Path, folder: Path, unit: str, port: str, size: str, given:
     keep(bench, manifest)
     count = len(one.lengths_bytes)
     own = [wear for wear in ledger.bench_wear() if (wear.part, wear.kind) == (identity, "stick")]
-    return "".join(f"MIND: {place.warning}\n" for place in own if place.warning) + (
-        f"{folder / FOLDER}: pack {one.name}, {count} files, {show_bytes(one.size_bytes)}, "
-        f"written and read back; unmount it, then do with {entry.tag} at its port {port} "
-        f"what the card {CARD} beside the files says"
+    minds = [msg("MIND: {what}", what=place.warning) for place in own if place.warning]
+    packed = msg(
+        "{folder}: pack {name}, {count} files, {size}, written and read back; unmount it, then do "
+        "with {tag} at its port {port} what the card {card} beside the files says",
+        folder=str(folder / FOLDER),
+        name=one.name,
+        count=count,
+        size=Amount(one.size_bytes, "B"),
+        tag=entry.tag,
+        port=port,
+        card=CARD,
     )
+    return lines_of([*minds, packed])
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +140,7 @@ def usb_port(sheet: ModelSheet, port: str) -> str:
     hint = (
         msg("did you mean {nearest}?", nearest=nearest)
         if nearest
-        else msg("it has {value}", value=", ".join(ports) or "none")
+        else msg("it has {value}", value=joined(", ", ports) if ports else msg("none"))
     )
     raise UsageError(
         msg(
@@ -145,7 +154,7 @@ def usb_port(sheet: ModelSheet, port: str) -> str:
 
 def _size_bytes(size: str) -> int:
     try:
-        wanted = parse_bytes(size)
+        wanted = read_size(size)
     except ValueError as fault:
         raise UsageError(msg("--size: {why}", why=told_of(fault))) from None
     if wanted < STEP_BYTES:

@@ -10,7 +10,7 @@ from soak.bench.stick.mounts import block_device, mount_of, on_own_disk, table
 from soak.errors import BenchFault, UsageError
 from soak.measure.stick.states import LEFT
 from soak.outside import is_folder
-from soak.words import Amount, msg
+from soak.words import Amount, Message, msg
 
 FOLDER = "SOAKPACK"
 UNFINISHED = "SOAKPACK.TMP"
@@ -130,17 +130,20 @@ def writing_fault(folder: Path, fault: OSError) -> Exception:
             msg("{folder}: is full; make room, or give a smaller --size", folder=str(folder))
         )
     if is_there(folder, fault):
-        return _bad_place(folder, fault, "packing", "take another stick and pack that")
-    return _gone(folder, fault, "packing", "pack again")
+        return _bad_place(folder, fault, msg("packing"), msg("take another stick and pack that"))
+    return _gone(folder, fault, msg("packing"), msg("pack again"))
 
 
 def reading_fault(folder: Path, fault: OSError) -> Exception:
     """Return what to tell the operator of a stick that cannot be read to its end."""
     if is_there(folder, fault):
         return _bad_place(
-            folder, fault, "reading", "have the unit copy the files to another stick, or pack one"
+            folder,
+            fault,
+            msg("reading"),
+            msg("have the unit copy the files to another stick, or pack one"),
         )
-    return _gone(folder, fault, "reading", "unpack again")
+    return _gone(folder, fault, msg("reading"), msg("unpack again"))
 
 
 def is_there(folder: Path, fault: OSError) -> bool:
@@ -173,7 +176,7 @@ def naming(file: Path) -> Iterator[None]:
         raise
 
 
-def _bad_place(folder: Path, fault: OSError, doing: str, then: str) -> BenchFault:
+def _bad_place(folder: Path, fault: OSError, doing: Message, then: Message) -> BenchFault:
     what = fault.filename if isinstance(fault.filename, str) else str(folder)
     return BenchFault(
         "stick",
@@ -188,7 +191,7 @@ def _bad_place(folder: Path, fault: OSError, doing: str, then: str) -> BenchFaul
     )
 
 
-def _gone(folder: Path, fault: OSError, doing: str, again: str) -> BenchFault:
+def _gone(folder: Path, fault: OSError, doing: Message, again: Message) -> BenchFault:
     return BenchFault(
         "stick",
         msg(

@@ -25,10 +25,22 @@ from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
 from soak.marks import as_json
 from soak.measure.stick.carried import Pack
+from soak.names import named
 from soak.outside import is_folder, read_bytes
-from soak.quantities import show_bytes
+from soak.report.contents.wording import VERDICTS
 from soak.rules.core.verdict import Finding, Verdict
-from soak.words import Tell, msg, sentence
+from soak.words import (
+    Amount,
+    Data,
+    Message,
+    Output,
+    Tell,
+    indented,
+    joined,
+    lines_of,
+    msg,
+    sentence,
+)
 
 _CODES: Mapping[Verdict, ExitCode] = {
     Verdict.MET: ExitCode.DONE,
@@ -37,6 +49,10 @@ _CODES: Mapping[Verdict, ExitCode] = {
     Verdict.NOT_TESTED: ExitCode.INCOMPLETE,
 }
 _MOST_LINES = 12
+_ELSEWHERE: Mapping[Comes, Message] = {
+    "in place": msg("only where it was packed"),
+    "missing": msg("nowhere"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +75,7 @@ class Given:
     progress: Tell = lambda _: None
 
 
-def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str, int]:
+def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[Output, int]:
     """Look through what came back, put it on record; return what to tell, and the exit code.
 
     Raises
@@ -88,14 +104,19 @@ def unpack(bench_path: Path, folder: Path, unit: str, given: Given) -> tuple[str
     if given.as_json:
         return _as_json(soak_id, carried, finding), code
     judged = sentence(finding.why) if finding.why else finding.because
-    lines = [*minds, *_lines(carried.pack, carried.came), f"{finding.verdict.value}: {judged}"]
-    job = f"the job is {graded.judgement.grade}: {graded.judgement.reason}"
-    return "\n".join([*lines, f"on record as {soak_id}; {job}"]), code
+    verdict = joined(": ", [VERDICTS[finding.verdict.value], judged])
+    record = msg(
+        "on record as {soak}; the job is {grade}: {reason}",
+        soak=soak_id,
+        grade=named(graded.judgement.grade),
+        reason=graded.judgement.reason,
+    )
+    return lines_of([*minds, *_lines(carried.pack, carried.came), verdict, record]), code
 
 
 def _look(
     bench: BenchFolder, folder: Path, whose: tuple[str, str], given: Given
-) -> tuple[Carried, Sequence[str]]:
+) -> tuple[Carried, Sequence[Message]]:
     """Return what came back of a pack of this unit and job, and what to mind."""
     if not is_folder(folder):
         raise UsageError(
@@ -109,7 +130,11 @@ def _look(
     minds = [
         *minds,
         *(
-            f"MIND: {path} cannot be listed, a bad place of the stick; what lies there is not seen"
+            msg(
+                "MIND: {path} cannot be listed, a bad place of the stick; what lies there is not "
+                "seen",
+                path=str(path),
+            )
             for path in seen.unread
         ),
     ]
@@ -161,7 +186,7 @@ def _port(folder: Path, pack: Pack, manifest: Manifest | None, given: str) -> st
 
 def _whose(
     bench: BenchFolder, seen: Seen, tag: str, job_id: str
-) -> tuple[Pack, Manifest | None, Sequence[str]]:
+) -> tuple[Pack, Manifest | None, Sequence[Message]]:
     """Return which pack of this unit's job came back, whose manifest, and what to mind."""
     kept = known_here(bench)
     beside, minds = _manifest_there(seen, kept)
@@ -193,8 +218,10 @@ def _whose(
                 names=names,
             )
         )
-    minds = [*minds, f"MIND: the manifest of pack {packs[0].name} is lost; its data tells the rest"]
-    return packs[0], None, minds
+    lost = msg(
+        "MIND: the manifest of pack {name} is lost; its data tells the rest", name=packs[0].name
+    )
+    return packs[0], None, [*minds, lost]
 
 
 def _refuse(folder: Path, one: Manifest, tag: str) -> None:
@@ -223,7 +250,7 @@ def _refuse(folder: Path, one: Manifest, tag: str) -> None:
 
 def _manifest_there(
     seen: Seen, kept: Mapping[int, Manifest]
-) -> tuple[Manifest | None, Sequence[str]]:
+) -> tuple[Manifest | None, Sequence[Message]]:
     """Return the manifest found beside the files, and what to say if it was changed."""
     files = [path for path, _ in seen.others if path.name.upper() == FILE]
     for file in files:
@@ -233,10 +260,17 @@ def _manifest_there(
             if not is_there(seen.folder, fault):
                 raise
             where = file.relative_to(seen.folder)
-            return None, [f"MIND: {where} cannot be read, a bad place of the stick; go by the data"]
+            unread = msg(
+                "MIND: {file} cannot be read, a bad place of the stick; go by the data",
+                file=str(where),
+            )
+            return None, [unread]
         if manifest is None or kept.get(manifest.number, manifest) != manifest:
             where = file.relative_to(seen.folder)
-            return None, [f"MIND: {where} was changed since it was packed; it is not believed"]
+            changed = msg(
+                "MIND: {file} was changed since it was packed; it is not believed", file=str(where)
+            )
+            return None, [changed]
         return manifest, []
     return None, []
 
@@ -265,43 +299,64 @@ def _new_id(bench: BenchFolder, tag: str) -> str:
     return soak_id
 
 
-def _lines(pack: Pack, came: Sequence[Came]) -> list[str]:
+def _lines(pack: Pack, came: Sequence[Came]) -> list[Message]:
     """Return what came of the pack in a few lines: what changed one by one, the rest counted."""
     by = {
         state: [arrival for arrival in came if arrival.came == state] for state in get_args(Comes)
     }
     whole = by["whole"]
     twice = sum(len(arrival.carried) > 1 for arrival in whole)
-    copies = f", {twice} of them more than once" if twice else ""
-    size = show_bytes(sum(arrival.length_bytes for arrival in whole))
-    lines = [f"pack {pack.name}: {len(whole)} of {len(came)} files came whole, {size}{copies}"]
+    copies = msg("{count} of them more than once", count=twice) if twice else None
+    whole_ones = msg(
+        "pack {name}: {whole} of {all} files came whole, {size}",
+        name=pack.name,
+        whole=len(whole),
+        all=len(came),
+        size=Amount(sum(arrival.length_bytes for arrival in whole), "B"),
+    )
+    lines = [joined(", ", [whole_ones, copies])]
     lines += [_changed(pack, arrival) for arrival in by["changed"][:_MOST_LINES]]
     if len(by["changed"]) > _MOST_LINES:
-        lines.append(f"  and {len(by['changed']) - _MOST_LINES} more changed")
+        lines.append(
+            indented(msg("and {count} more changed", count=len(by["changed"]) - _MOST_LINES))
+        )
     lines += [
-        f"  a bad place of the stick: {copy.where} cannot be read from byte {copy.at_bytes} on"
+        indented(
+            msg(
+                "a bad place of the stick: {file} cannot be read from byte {byte} on",
+                file=str(copy.where),
+                byte=copy.at_bytes,
+            )
+        )
         for arrival in came
         for copy in arrival.unreadable
     ]
-    for state, words in (("in place", "only where it was packed"), ("missing", "nowhere")):
+    for state, words in _ELSEWHERE.items():
         names = [
             f"{pack.file_name(arrival.number)} ({arrival.length_bytes} B)" for arrival in by[state]
         ]
         if names:
-            more = f" and {len(names) - _MOST_LINES} more" if len(names) > _MOST_LINES else ""
-            lines.append(f"  {words}: {', '.join(names[:_MOST_LINES])}{more}")
+            left = len(names) - _MOST_LINES
+            more = msg("and {count} more", count=left) if left > 0 else None
+            listed = joined(" ", [joined(", ", names[:_MOST_LINES]), more])
+            lines.append(indented(joined(": ", [words, listed])))
     return lines
 
 
-def _changed(pack: Pack, one: Came) -> str:
+def _changed(pack: Pack, one: Came) -> Message:
     copy = next(copy for copy in one.carried if copy.found.came == "changed")
-    kinds = carried_words(copy.found.wrong)
-    damaged = show_bytes(copy.found.damaged_bytes)
-    name = pack.file_name(one.number)
-    return f"  changed: {name}, {one.length_bytes} B, as {copy.where}: {damaged} wrong ({kinds})"
+    line = msg(
+        "changed: {name}, {length} B, as {file}: {damaged} wrong ({kinds})",
+        name=pack.file_name(one.number),
+        length=one.length_bytes,
+        file=str(copy.where),
+        damaged=Amount(copy.found.damaged_bytes, "B"),
+        kinds=carried_words(copy.found.wrong),
+    )
+    return indented(line)
 
 
-def _as_json(soak_id: str, carried: Carried, finding: Finding) -> str:
+def _as_json(soak_id: str, carried: Carried, finding: Finding) -> Data:
     data: dict[str, Any] = {
         "soak_id": soak_id,
         "pack": carried.pack.name,
@@ -310,4 +365,4 @@ def _as_json(soak_id: str, carried: Carried, finding: Finding) -> str:
         "because": finding.because,
         "files": [as_json(file_of(came, carried.pack)) for came in carried.came],
     }
-    return json.dumps(data, indent=2)
+    return Data(json.dumps(data, indent=2))

@@ -14,6 +14,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import trio
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from soak.clock import LeapingClock, settle_order
 from soak.desk.bench_folder import BenchFolder
@@ -25,16 +26,25 @@ from soak.desk.paper.reporting import write_reports
 from soak.desk.proof.prove import prove_fixture
 from soak.desk.soaking.carrying_out import Running, soak_all
 from soak.desk.soaking.grading import Graded, grade_job
+from soak.desk.trust.keys import make_key
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import as_wanted
 from soak.report.output.files import Outputs, ReportFiles
+from soak.report.signing.sign import BenchKey
 from soak.run.script import find_script, read_script
 from soak.sim.samples import MODEL_SHEET_NAME, fixture_text, model_sheet_text
 from soak.sim.scene import read_scene
-from soak.words import Tell, msg
+from soak.words import NOTHING_SAID, Message, Output, Tell, joined, msg
 
 WORKSHOP = resources.files("soak.sim") / "workshop"
 MODEL = "ferrow-sp-40"
+PUBLISHED_KEY = BenchKey(
+    Ed25519PrivateKey.from_private_bytes(
+        bytes.fromhex("9d61b19deffd5a60ba844af492ec2cc44449c5697b326919703bac031cae7f60")
+    )
+)
+"""The invented workshop's key, the same each time, so that the samples are: it stands in RFC 8032
+(section 7.1, test 1), so everybody has it and a signature by it proves nothing."""
 EVENING = datetime(2026, 1, 5, 20, 0, tzinfo=UTC)
 """The simulated evening; fixed, so that the same seed gives the same pages."""
 
@@ -110,7 +120,7 @@ class Night:
 
     Attributes
     ----------
-    told : sequence of str
+    told : sequence of Output
         What the ledger has to say of units it saw before.
     overnight : sequence of Prepared
         One soak a player, in the players' order.
@@ -118,7 +128,7 @@ class Night:
 
     bench: BenchFolder
     ledger: Ledger
-    told: Sequence[str]
+    told: Sequence[Output]
     overnight: Sequence[Prepared]
 
 
@@ -149,9 +159,9 @@ def demo(seed: int, say: Tell, folder: Path = Path("reports")) -> Sequence[Row]:
         files = write_reports(bench, ledger, graded, prepared.folder, issued=_morning(), how=how)
         if sample:
             _keep_sample(files, folder / "sample" / sample)
-    say("")
+    say(NOTHING_SAID)
     say(table(rows))
-    say("")
+    say(NOTHING_SAID)
     say(
         msg(
             "Reports: {reports}/*/report.html; samples: {folder}",
@@ -203,7 +213,7 @@ def soak_simulated(one: Prepared) -> str:
     return running.ended[one.wanted.soak_id].how
 
 
-def _history(bench: BenchFolder, ledger: Ledger, player: Player, seed: int) -> list[str]:
+def _history(bench: BenchFolder, ledger: Ledger, player: Player, seed: int) -> list[Message]:
     """Enter a player into the ledger, with its past; return what the ledger has to say of it."""
     bought = EVENING - timedelta(days=40)
     if not player.sold_before:
@@ -230,7 +240,7 @@ def _history(bench: BenchFolder, ledger: Ledger, player: Player, seed: int) -> l
     ledger.back(player.tag, complaint=complaint, on=(EVENING - timedelta(days=3)).date())
     seen = ledger.seen_before(player.serial.replace("0", "O", 1).lower())
     _mend(ledger, player, 2)
-    return [f"{player.tag}: {sighting.text}" for sighting in seen]
+    return [joined(": ", [player.tag, sighting.text]) for sighting in seen]
 
 
 def _mend(ledger: Ledger, player: Player, days_ago: int) -> None:
@@ -262,6 +272,7 @@ def _fresh_bench(path: Path) -> BenchFolder:
     models.mkdir(parents=True)
     (models / MODEL_SHEET_NAME).write_text(model_sheet_text())
     (path / "bench.toml").write_text((WORKSHOP / "bench.toml").read_text())
+    make_key(path, PUBLISHED_KEY)
     return BenchFolder(path)
 
 

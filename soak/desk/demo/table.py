@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from soak.desk.soaking.grading import Graded
 from soak.judge.explain.timeline import first_event
 from soak.judge.judging import rule_of
-from soak.quantities import show_duration
+from soak.names import named
+from soak.reader import spoken
 from soak.rules.starts import STARTS
 from soak.sim.scene import Scene
-from soak.words import sentence
+from soak.words import NOTHING_SAID, Amount, Data, Message, Said, joined, msg, paragraph, sentence
 
 _WIDTHS = (4, 24, 22, 25, 37)
 
@@ -23,11 +24,11 @@ class Row:
     ----------
     truth, truth_grade : str
         From the scene.
-    grade, reason : str
+    grade, reason : str and Message
         From the judgement.
-    first : str
+    first : Message
         The first event against the unit.
-    shows : str
+    shows : Message
         What the evidence shows of starts.
     """
 
@@ -35,15 +36,17 @@ class Row:
     truth: str
     truth_grade: str
     grade: str
-    reason: str
-    first: str
-    shows: str
+    reason: Message
+    first: Message
+    shows: Message
 
 
 def row_of(tag: str, scene: Scene, graded: Graded) -> Row:
     """Return the row of one unit."""
     first = first_event(graded.soaks)
-    when = f"{show_duration(first[1].from_s)}: {first[1].text}" if first else "none"
+    when = msg("none")
+    if first:
+        when = joined(": ", [Amount(first[1].from_s, "s"), first[1].text])
     return Row(
         tag=tag,
         truth=scene.truth,
@@ -55,22 +58,29 @@ def row_of(tag: str, scene: Scene, graded: Graded) -> Row:
     )
 
 
-def table(rows: Sequence[Row]) -> str:
+def table(rows: Sequence[Row]) -> Data:
     """Return the table as text, at most 120 columns."""
-    head = ("unit", "what is really wrong", "grade", "first event", "what the evidence shows")
+    head = (
+        msg("unit"),
+        msg("what is really wrong"),
+        msg("grade"),
+        msg("first event"),
+        msg("what the evidence shows"),
+    )
     cells = [
-        (row.tag, row.truth, row.grade, row.first, f"{row.shows} {row.reason}".strip())
+        (row.tag, row.truth, named(row.grade), row.first, paragraph(row.shows, row.reason))
         for row in rows
     ]
     lines = [*_wrapped(head), "  ".join("-" * width for width in _WIDTHS)]
     for entry in cells:
         lines += _wrapped(entry)
-    return "\n".join(lines)
+    return Data("\n".join(lines))
 
 
-def _wrapped(cells: Sequence[str]) -> list[str]:
+def _wrapped(cells: Sequence[Said]) -> list[str]:
     columns = [
-        textwrap.wrap(cell, width) or [""] for cell, width in zip(cells, _WIDTHS, strict=True)
+        textwrap.wrap(spoken(cell), width) or [""]
+        for cell, width in zip(cells, _WIDTHS, strict=True)
     ]
     height = max(map(len, columns))
     padded = [column + [""] * (height - len(column)) for column in columns]
@@ -80,8 +90,8 @@ def _wrapped(cells: Sequence[str]) -> list[str]:
     ]
 
 
-def _shows(graded: Graded) -> str:
+def _shows(graded: Graded) -> Message:
     """Return the counts of starts in one sentence."""
     findings = graded.judgement.findings
     parts = [finding for finding in findings if rule_of(finding.requirement) is STARTS]
-    return sentence(words) if (words := STARTS.reads.large(parts)) else ""
+    return sentence(words) if (words := STARTS.reads.large(parts)) else NOTHING_SAID

@@ -11,7 +11,7 @@ from typing import Any
 
 from soak.errors import UsageError, told_of
 from soak.judge.planning import gap_of_plan, hours_plan, starts_plan
-from soak.quantities import parse_duration, show_duration
+from soak.settings import read_duration
 from soak.statistics.compare import (
     chance_by_luck,
     chance_of_passing,
@@ -19,12 +19,27 @@ from soak.statistics.compare import (
     quiet_needed,
 )
 from soak.statistics.plans import HoursPlan, StartsPlan
-from soak.words import msg
+from soak.words import (
+    Amount,
+    Data,
+    Message,
+    Number,
+    Output,
+    Percent,
+    counted,
+    indented,
+    joined,
+    lines_of,
+    msg,
+    sentence,
+)
 
-BOUTS = "Give bouts, not faults: what comes close together is one, and in doubt all are one."
+BOUTS = msg("Give bouts, not faults: what comes close together is one, and in doubt all are one.")
 
 
-def gone(seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_json: bool) -> str:
+def gone(
+    seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_json: bool
+) -> Output:
     """Answer whether a fault seen before a repair is gone, and how long must be quiet for that.
 
     Raises
@@ -41,10 +56,17 @@ def gone(seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_j
             "chance_allowed": chance,
             "quiet_needed_h": needed_h,
         }
-        times = "once" if seen == 1 else f"in {seen} bouts"
         lines = [
-            f"Seen {times} in {in_hours(before_h)} before the repair: after {in_hours(needed_h)} "
-            f"without it, the chance of that silence with the fault still there is {chance:.1%}.",
+            counted(
+                seen,
+                "Seen once in {time} before the repair: after {needed} without it, the chance of "
+                "that silence with the fault still there is {chance}.",
+                "Seen in {count} bouts in {time} before the repair: after {needed} without it, the "
+                "chance of that silence with the fault still there is {chance}.",
+                time=in_hours(before_h),
+                needed=in_hours(needed_h),
+                chance=Percent(chance, 1),
+            ),
             BOUTS,
         ]
         if clean:
@@ -56,27 +78,44 @@ def gone(seen: int, seen_in: str, clean: str, again: int, chance: float, *, as_j
     return answer(data, lines, as_json=as_json)
 
 
-def _since(data: dict[str, Any], clean_h: float, again: int) -> list[str]:
+def _since(data: dict[str, Any], clean_h: float, again: int) -> list[Message]:
     seen = data["seen"]
     before_h = data["seen_in_h"]
     if again:
         comparison = compare_rates(again, clean_h, seen, before_h)
         data |= {"clean_h": clean_h, "again": again, "chance_fewer": comparison.fewer}
         data |= {"method": comparison.method}
-        often = "once" if again == 1 else f"{again} times"
         return [
-            f"It came again {often} in {in_hours(clean_h)}: it is not gone. That it comes so "
-            f"seldom would be luck in {comparison.fewer:.1%} of cases if nothing had changed.",
-            comparison.method + ".",
+            counted(
+                again,
+                "It came again once in {time}: it is not gone. That it comes so seldom would be "
+                "luck in {chance} of cases if nothing had changed.",
+                "It came again {count} times in {time}: it is not gone. That it comes so seldom "
+                "would be luck in {chance} of cases if nothing had changed.",
+                time=in_hours(clean_h),
+                chance=Percent(comparison.fewer, 1),
+            ),
+            sentence(comparison.method),
         ]
     luck = chance_by_luck(seen, before_h, clean_h)
     lacking_h = data["quiet_needed_h"] - clean_h
     data |= {"clean_h": clean_h, "again": 0, "chance": luck, "lacking_h": max(0.0, lacking_h)}
-    verdict = f"{in_hours(lacking_h)} more are needed" if lacking_h > 0 else "that is enough"
-    return [f"{in_hours(clean_h)} were quiet: the chance is {luck:.1%}; {verdict}."]
+    verdict = (
+        msg("{time} more are needed", time=in_hours(lacking_h))
+        if lacking_h > 0
+        else msg("that is enough")
+    )
+    return [
+        msg(
+            "{time} were quiet: the chance is {luck}; {verdict}.",
+            time=in_hours(clean_h),
+            luck=Percent(luck, 1),
+            verdict=verdict,
+        )
+    ]
 
 
-def tries(passes: float, number: int, *, as_json: bool) -> str:
+def tries(passes: float, number: int, *, as_json: bool) -> Output:
     """Answer how often a bad unit passes at least one of several tries.
 
     Raises
@@ -88,14 +127,19 @@ def tries(passes: float, number: int, *, as_json: bool) -> str:
         once = chance_of_passing(passes, number)
     data = {"passes": passes, "tries": number, "passes_one": once}
     lines = [
-        f"A unit that passes one try with a chance of {passes:.0%} passes at least one of "
-        f"{number} with {once:.0%}.",
-        "So all soaks of a job are judged together, and a failed one is not forgotten.",
+        msg(
+            "A unit that passes one try with a chance of {passes} passes at least one of {number} "
+            "with {once}.",
+            passes=Percent(passes),
+            number=number,
+            once=Percent(once),
+        ),
+        msg("So all soaks of a job are judged together, and a failed one is not forgotten."),
     ]
     return answer(data, lines, as_json=as_json)
 
 
-def plan(good: str, bad: str, alpha: float, beta: float, *, as_json: bool) -> str:
+def plan(good: str, bad: str, alpha: float, beta: float, *, as_json: bool) -> Output:
     """Make a truncated sequential plan: for starts from shares, for hours from mean times.
 
     Raises
@@ -111,7 +155,7 @@ def plan(good: str, bad: str, alpha: float, beta: float, *, as_json: bool) -> st
         return _plan_hours(times[0], times[1], alpha, beta, as_json=as_json)
 
 
-def _plan_starts(good: float, bad: float, alpha: float, beta: float, *, as_json: bool) -> str:
+def _plan_starts(good: float, bad: float, alpha: float, beta: float, *, as_json: bool) -> Output:
     made = starts_plan(good, bad, alpha, beta)
     at_good = made.outlook(good)
     at_bad = made.outlook(bad)
@@ -127,9 +171,15 @@ def _plan_starts(good: float, bad: float, alpha: float, beta: float, *, as_json:
         "reject_from": list(made.reject_from),
     }
     lines = [
-        f"At most {made.longest} starts; plan the night for that. A unit that fails "
-        f"{share_words(good)} of them is done after {at_good.expected:.0f} on average, one that "
-        f"fails {share_words(bad)} after {at_bad.expected:.0f}.",
+        msg(
+            "At most {longest} starts; plan the night for that. A unit that fails {good} of them "
+            "is done after {usual_good} on average, one that fails {bad} after {usual_bad}.",
+            longest=made.longest,
+            good=share_words(good),
+            usual_good=Number(at_good.expected, ".0f"),
+            bad=share_words(bad),
+            usual_bad=Number(at_bad.expected, ".0f"),
+        ),
         *_rule_of(made),
         *_risks(1 - at_good.accepted, at_bad.accepted),
         *_in_a_script("warm starts", f"{good:g}", f"{bad:g}", alpha=alpha, beta=beta),
@@ -137,7 +187,7 @@ def _plan_starts(good: float, bad: float, alpha: float, beta: float, *, as_json:
     return answer(data, lines, as_json=as_json)
 
 
-def _rule_of(made: StartsPlan) -> list[str]:
+def _rule_of(made: StartsPlan) -> list[Message]:
     """Write a plan as one line for each number of failures."""
     lines = []
     for failed in range(max(made.reject_from) + 1):
@@ -147,14 +197,18 @@ def _rule_of(made: StartsPlan) -> list[str]:
         ]
         allowed = []
         if reject and failed:
-            allowed.append(f"not shown to be good if it is reached by start {reject[-1]}")
+            allowed.append(
+                msg("not shown to be good if it is reached by start {start}", start=reject[-1])
+            )
         if accept is not None:
-            allowed.append(f"good from start {max(accept, failed)} on")
-        lines.append(f"  {failed} failed: {'; '.join(allowed)}")
+            allowed.append(msg("good from start {start} on", start=max(accept, failed)))
+        lines.append(
+            indented(msg("{failed} failed: {then}", failed=failed, then=joined("; ", allowed)))
+        )
     return lines
 
 
-def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: bool) -> str:
+def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: bool) -> Output:
     made = hours_plan(good, bad, alpha, beta)
     at_good = made.outlook(good)
     at_bad = made.outlook(bad)
@@ -171,10 +225,16 @@ def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: 
         "gap_h": gap_of_plan(bad),
     }
     lines = [
-        f"At most {in_hours(made.longest)}; plan for that. A unit with a bout of faults in "
-        f"{in_hours(good)} is done after {in_hours(at_good.expected)} on average, one with a bout "
-        f"in {in_hours(bad)} after {in_hours(at_bad.expected)}.",
-        f"Faults less than {in_hours(gap_of_plan(bad))} apart are one bout.",
+        msg(
+            "At most {longest}; plan for that. A unit with a bout of faults in {good} is done "
+            "after {usual_good} on average, one with a bout in {bad} after {usual_bad}.",
+            longest=in_hours(made.longest),
+            good=in_hours(good),
+            usual_good=in_hours(at_good.expected),
+            bad=in_hours(bad),
+            usual_bad=in_hours(at_bad.expected),
+        ),
+        msg("Faults less than {gap} apart are one bout.", gap=in_hours(gap_of_plan(bad))),
         *_rule_of_hours(made),
         *_risks(1 - at_good.accepted, at_bad.accepted),
         *_in_a_script("hours", f'"{good:g} h"', f'"{bad:g} h"', alpha=alpha, beta=beta),
@@ -182,37 +242,45 @@ def _plan_hours(good: float, bad: float, alpha: float, beta: float, *, as_json: 
     return answer(data, lines, as_json=as_json)
 
 
-def _rule_of_hours(made: HoursPlan) -> list[str]:
-    lines = [f"  no fault: good at {in_hours(made.accept_at[0])}"]
+def _rule_of_hours(made: HoursPlan) -> list[Message]:
+    lines = [indented(msg("no fault: good at {time}", time=in_hours(made.accept_at[0])))]
     for failed in range(1, len(made.reject_at) + 1):
         allowed = []
         reject_h = made.reject_at[failed - 1]
         if reject_h > 0:
-            allowed.append(f"not shown to be good if it comes by {in_hours(reject_h)}")
+            allowed.append(
+                msg("not shown to be good if it comes by {time}", time=in_hours(reject_h))
+            )
         if failed < len(made.accept_at):
-            allowed.append(f"good at {in_hours(made.accept_at[failed])}")
-        lines.append(f"  bout {failed}: {'; '.join(allowed)}")
+            allowed.append(msg("good at {time}", time=in_hours(made.accept_at[failed])))
+        lines.append(
+            indented(msg("bout {number}: {then}", number=failed, then=joined("; ", allowed)))
+        )
     return lines
 
 
-def _risks(good_rejected: float, bad_accepted: float) -> list[str]:
+def _risks(good_rejected: float, bad_accepted: float) -> list[Message]:
     return [
-        f"True risks, computed exactly: the good unit is turned away in {good_rejected:.1%}, the "
-        f"bad one accepted in {bad_accepted:.1%} of cases.",
-        "Stopping early is honest only by such a rule, fixed before the first start.",
+        msg(
+            "True risks, computed exactly: the good unit is turned away in {good}, the bad one "
+            "accepted in {bad} of cases.",
+            good=Percent(good_rejected, 1),
+            bad=Percent(bad_accepted, 1),
+        ),
+        msg("Stopping early is honest only by such a rule, fixed before the first start."),
     ]
 
 
-def _in_a_script(of: str, good: str, bad: str, alpha: float, beta: float) -> list[str]:
-    return [
-        "To let it end a stretch of a script:",
-        "  [stretch.plan]",
-        f'  of = "{of}"',
-        f"  good = {good}",
-        f"  bad = {bad}",
-        f"  good_rejected = {alpha:g}",
-        f"  bad_accepted = {beta:g}",
+def _in_a_script(of: str, good: str, bad: str, alpha: float, beta: float) -> list[Message]:
+    written = [
+        "[stretch.plan]",
+        f'of = "{of}"',
+        f"good = {good}",
+        f"bad = {bad}",
+        f"good_rejected = {alpha:g}",
+        f"bad_accepted = {beta:g}",
     ]
+    return [msg("To let it end a stretch of a script:"), *map(indented, written)]
 
 
 def read_hours(text: str, name: str) -> float:
@@ -227,7 +295,7 @@ def read_hours(text: str, name: str) -> float:
     if plain is not None:
         return plain
     try:
-        return parse_duration(text) / 3600
+        return read_duration(text) / 3600
     except ValueError as fault:
         raise UsageError(
             msg("{name}: {why}; a plain number is hours", name=name, why=told_of(fault))
@@ -253,7 +321,7 @@ def _number(text: str) -> float | None:
         return None
 
 
-def one_of(name: str, one: object, other_name: str, other: object) -> None:
+def one_of(name: Message, one: object, other_name: Message, other: object) -> None:
     """Refuse neither of two options, and both."""
     given = [value is not None and value != "" for value in (one, other)]
     if sum(given) != 1:
@@ -271,21 +339,22 @@ def possible() -> Iterator[None]:
         raise UsageError(told_of(fault)) from None
 
 
-def answer(data: dict[str, Any], lines: Sequence[str], *, as_json: bool) -> str:
+def answer(data: dict[str, Any], lines: Sequence[Message], *, as_json: bool) -> Output:
     """Return figures for a program, or lines for a person."""
-    return json.dumps(data, indent=2, allow_nan=False) if as_json else "\n".join(lines)
+    return Data(json.dumps(data, indent=2, allow_nan=False)) if as_json else lines_of(lines)
 
 
-def share_words(share: float) -> str:
+def share_words(share: float) -> Message:
     """Say a share in percent, and as one in so many."""
-    digits = f"{100 * share:.3g}"
-    return f"{digits} %" + (f" (1 in {_one_in(share)})" if 0 < share < 0.5 else "")
+    percent = Number(100 * share, ".3g")
+    if not 0 < share < 0.5:
+        return msg("{percent} %", percent=percent)
+    so_many = Number(1 / share, ".0f" if share < 0.1 else ".3g")
+    return msg("{percent} % (1 in {so_many})", percent=percent, so_many=so_many)
 
 
-def _one_in(share: float) -> str:
-    return f"{1 / share:.0f}" if share < 0.1 else f"{1 / share:.3g}"
-
-
-def in_hours(length_h: float) -> str:
+def in_hours(length_h: float) -> Amount | Message:
     """Say a time given in hours."""
-    return show_duration(length_h * 3600) if length_h < 100 else f"{length_h:.0f} h"
+    if length_h < 100:
+        return Amount(length_h * 3600, "s")
+    return msg("{hours} h", hours=Number(length_h, ".0f"))

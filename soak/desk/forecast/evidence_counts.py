@@ -22,9 +22,19 @@ from soak.desk.forecast.evidence import (
 from soak.errors import UsageError
 from soak.statistics import bounds as statistics
 from soak.statistics.compare import compare_rates, compare_shares
-from soak.words import msg
+from soak.words import (
+    Message,
+    Output,
+    Percent,
+    begin,
+    counted,
+    indented,
+    msg,
+    paragraph,
+    sentence,
+)
 
-NO_FORECAST = "Bounds on what such a test shows; no forecast of what a buyer will see."
+NO_FORECAST = msg("Bounds on what such a test shows; no forecast of what a buyer will see.")
 MAY_FAIL = 2
 """So many allowed failures are answered for if nobody asks for more. Our own choice."""
 
@@ -60,17 +70,17 @@ class Asked:
         return (1 + self.confidence) / 2 if self.two_sided else self.confidence
 
     @property
-    def words(self) -> str:
+    def words(self) -> Message:
         """The confidence, and of how many sides."""
-        sides = "two sides together" if self.two_sided else "one side: how often at most"
-        return f"{self.confidence:.0%} confidence ({sides})"
+        sides = msg("two sides together") if self.two_sided else msg("one side: how often at most")
+        return msg("{level} confidence ({sides})", level=Percent(self.confidence), sides=sides)
 
     def needed(self, one: Callable[[int, float], Any]) -> list[Any]:
         """Return what is needed with 0, 1, 2, … allowed failures."""
         statistics.checked_confidence(self.confidence)
         most = MAY_FAIL if self.may_fail is None else self.may_fail
         if most < 0:
-            raise ValueError(f"{most} allowed failures is impossible")
+            raise ValueError(msg("{count} allowed failures is impossible", count=most))
         return [one(number, self.of_one) for number in range(most + 1)]
 
     def refuse_allowing(self) -> None:
@@ -100,16 +110,14 @@ class Hours:
     faults: int = 0
 
     @property
-    def seen(self) -> str:
+    def seen(self) -> Message:
         """The faults in words."""
-        if not self.faults:
-            return "No fault"
-        return f"{self.faults} fault{'' if self.faults == 1 else 's'}"
+        return counted(self.faults, "{count} fault", "{count} faults", none=msg("no fault"))
 
 
 def starts(
     made: Starts, show: float | None, asked: Asked, other: Starts = Starts(), *, as_json: bool
-) -> str:
+) -> Output:
     """Answer what so many starts show, or how many starts show a share.
 
     Raises
@@ -117,7 +125,12 @@ def starts(
     UsageError
         If neither or both are asked, or a figure is impossible.
     """
-    one_of("--good, how many starts worked", made.good, "--show, the share to be shown", show)
+    one_of(
+        msg("--good, how many starts worked"),
+        made.good,
+        msg("--show, the share to be shown"),
+        show,
+    )
     with possible():
         if show is not None:
             _nothing_counted(bool(made.failed), other != Starts())
@@ -128,58 +141,83 @@ def starts(
         return _starts_made(made, asked, as_json=as_json)
 
 
-def _starts_to_show(share: float, asked: Asked, *, as_json: bool) -> str:
+def _starts_to_show(share: float, asked: Asked, *, as_json: bool) -> Output:
     needed = asked.needed(lambda bad, level: statistics.trials_needed(share, bad, level))
     data = {"show": share, **_told(asked), "starts_needed": needed}
     lines = [
-        f"To show that fewer than {share_words(share)} of such starts fail, at {asked.words}:",
-        *(
-            f"  {number} starts, of which {f'at most {bad}' if bad else 'none'} may fail"
-            for bad, number in enumerate(needed)
+        msg(
+            "To show that fewer than {share} of such starts fail, at {confidence}:",
+            share=share_words(share),
+            confidence=asked.words,
         ),
-        "Fix how many may fail before the first start; it is not chosen afterwards.",
+        *(indented(_may_fail(number, bad)) for bad, number in enumerate(needed)),
+        msg("Fix how many may fail before the first start; it is not chosen afterwards."),
         NO_FORECAST,
     ]
     return answer(data, lines, as_json=as_json)
 
 
-def _starts_made(made: Starts, asked: Asked, *, as_json: bool) -> str:
+def _may_fail(number: int, bad: int) -> Message:
+    if not bad:
+        return msg("{starts} starts, of which none may fail", starts=number)
+    return msg("{starts} starts, of which at most {bad} may fail", starts=number, bad=bad)
+
+
+def _starts_made(made: Starts, asked: Asked, *, as_json: bool) -> Output:
     low, high = statistics.clopper_pearson(
         made.failed, made.tried, asked.confidence, asked.two_sided
     )
     data = {"starts": made.tried, "failed": made.failed, **_told(asked)}
     data |= {"bound_low": low} if asked.two_sided else {}
     data |= {"bound_high": high}
-    least = f"at least {share_words(low)} and " if asked.two_sided and low else ""
+    most = msg("fewer than {share} of such starts fail", share=share_words(high))
+    if asked.two_sided and low:
+        most = msg(
+            "at least {low} and fewer than {high} of such starts fail",
+            low=share_words(low),
+            high=share_words(high),
+        )
     lines = [
-        f"{made.tried - made.failed} of {made.tried} starts worked. That shows, at {asked.words}: "
-        f"{least}fewer than {share_words(high)} of such starts fail.",
+        msg(
+            "{good} of {tried} starts worked. That shows, at {confidence}: {shown}.",
+            good=made.tried - made.failed,
+            tried=made.tried,
+            confidence=asked.words,
+            shown=most,
+        ),
         *_gets_through(made),
-        "It holds for starts of one kind: cold, warm and quick ones count apart.",
+        msg("It holds for starts of one kind: cold, warm and quick ones count apart."),
         NO_FORECAST,
     ]
     return answer(data, lines, as_json=as_json)
 
 
-def _gets_through(made: Starts) -> list[str]:
+def _gets_through(made: Starts) -> list[Message]:
     if made.failed:
         return []
     if made.tried == 1:
-        return ["One start is a look, no measurement."]
+        return [msg("One start is a look, no measurement.")]
     slips = math.exp(made.tried * math.log1p(-1 / made.tried))
     return [
-        f"A unit that fails one start in {made.tried} still gets through {made.tried} of them in "
-        f"{slips:.0%} of cases."
+        msg(
+            "A unit that fails one start in {tried} still gets through {tried} of them in "
+            "{slips} of cases.",
+            tried=made.tried,
+            slips=Percent(slips),
+        )
     ]
 
 
-def _shares_compared(made: Starts, other: Starts, asked: Asked, *, as_json: bool) -> str:
+def _shares_compared(made: Starts, other: Starts, asked: Asked, *, as_json: bool) -> Output:
     if other.good is None:
         raise UsageError(msg("--other-good is missing: of the others, how many worked?"))
     compared = compare_shares(made.failed, made.tried, other.failed, other.tried)
-    counts = (
-        f"{made.failed} of {made.tried} starts failed, {other.failed} of {other.tried} of the "
-        "others"
+    counts = msg(
+        "{failed} of {tried} starts failed, {other_failed} of {other_tried} of the others",
+        failed=made.failed,
+        tried=made.tried,
+        other_failed=other.failed,
+        other_tried=other.tried,
     )
     data: dict[str, Any] = {"starts": made.tried, "failed": made.failed}
     data |= {"other_starts": other.tried, "other_failed": other.failed, "sides": asked.sides}
@@ -194,7 +232,7 @@ def _shares_compared(made: Starts, other: Starts, asked: Asked, *, as_json: bool
     )
 
 
-def hours(made: Hours, show: str, asked: Asked, other: Hours = Hours(), *, as_json: bool) -> str:
+def hours(made: Hours, show: str, asked: Asked, other: Hours = Hours(), *, as_json: bool) -> Output:
     """Answer what so many hours show, or how many hours show a mean time between faults.
 
     Raises
@@ -202,7 +240,12 @@ def hours(made: Hours, show: str, asked: Asked, other: Hours = Hours(), *, as_js
     UsageError
         If neither or both are asked, or a figure is impossible.
     """
-    one_of("--clean, the hours watched", made.watched, "--show, the mean time to be shown", show)
+    one_of(
+        msg("--clean, the hours watched"),
+        made.watched,
+        msg("--show, the mean time to be shown"),
+        show,
+    )
     with possible():
         if show:
             _nothing_counted(bool(made.faults), other != Hours())
@@ -214,37 +257,55 @@ def hours(made: Hours, show: str, asked: Asked, other: Hours = Hours(), *, as_js
         return _hours_watched(made, watched_h, asked, as_json=as_json)
 
 
-def _hours_to_show(wanted_h: float, asked: Asked, *, as_json: bool) -> str:
+def _hours_to_show(wanted_h: float, asked: Asked, *, as_json: bool) -> Output:
     needed_h = asked.needed(lambda n, level: wanted_h * statistics.length_to_show(n, level))
     data = {"mean_h": wanted_h, **_told(asked), "hours_needed": needed_h}
     lines = [
-        f"To show less than one bout of faults in {in_hours(wanted_h)} on the whole, at "
-        f"{asked.words}:",
-        *(
-            f"  {in_hours(length_h)} with {'no fault' if not n else f'at most {n}'}"
-            for n, length_h in enumerate(needed_h)
+        msg(
+            "To show less than one bout of faults in {time} on the whole, at {confidence}:",
+            time=in_hours(wanted_h),
+            confidence=asked.words,
         ),
-        "Fix how many faults are allowed before the first hour.",
+        *(
+            indented(
+                msg("{time} with at most {faults}", time=in_hours(length_h), faults=faults)
+                if faults
+                else msg("{time} with no fault", time=in_hours(length_h))
+            )
+            for faults, length_h in enumerate(needed_h)
+        ),
+        msg("Fix how many faults are allowed before the first hour."),
         NO_FORECAST,
     ]
     return answer(data, lines, as_json=as_json)
 
 
-def _hours_watched(made: Hours, watched_h: float, asked: Asked, *, as_json: bool) -> str:
+def _hours_watched(made: Hours, watched_h: float, asked: Asked, *, as_json: bool) -> Output:
     low_h, high_h = statistics.mtbf(
         made.faults, watched_h, asked.confidence, two_sided=asked.two_sided
     )
     data = {"hours": watched_h, "faults": made.faults, **_told(asked), "mean_bound_low_h": low_h}
     data |= {"mean_bound_high_h": high_h} if asked.two_sided else {}
-    least = ""
+    shown = msg("less than one bout of them in {time} on the whole", time=in_hours(low_h))
     if asked.two_sided and high_h is not None:
-        least = f"more than one in {in_hours(high_h)} and "
+        shown = msg(
+            "more than one in {most} and less than one bout of them in {time} on the whole",
+            most=in_hours(high_h),
+            time=in_hours(low_h),
+        )
     lines = [
-        f"{made.seen} in {in_hours(watched_h)}. That shows, at {asked.words}: {least}less than one "
-        f"bout of them in {in_hours(low_h)} on the whole.",
+        msg(
+            "{seen} in {time}. That shows, at {confidence}: {shown}.",
+            seen=begin(made.seen),
+            time=in_hours(watched_h),
+            confidence=asked.words,
+            shown=shown,
+        ),
         BOUTS,
-        "It takes every hour to be like every other, which early hours are not; early and late "
-        "are shown apart in every finding.",
+        msg(
+            "It takes every hour to be like every other, which early hours are not; early and late "
+            "are shown apart in every finding."
+        ),
         NO_FORECAST,
     ]
     return answer(data, lines, as_json=as_json)
@@ -252,14 +313,17 @@ def _hours_watched(made: Hours, watched_h: float, asked: Asked, *, as_json: bool
 
 def _rates_compared(
     made: Hours, watched_h: float, other: Hours, asked: Asked, *, as_json: bool
-) -> str:
+) -> Output:
     if not other.watched:
         raise UsageError(msg("--other-clean is missing: the others' faults came in how long?"))
     other_h = read_hours(other.watched, "--other-clean")
     comparison = compare_rates(made.faults, watched_h, other.faults, other_h)
-    counts = (
-        f"{made.seen} in {in_hours(watched_h)}, {other.seen.lower()} in {in_hours(other_h)} of the "
-        "others"
+    counts = msg(
+        "{seen} in {time}, {other} in {other_time} of the others",
+        seen=begin(made.seen),
+        time=in_hours(watched_h),
+        other=other.seen,
+        other_time=in_hours(other_h),
     )
     data: dict[str, Any] = {"hours": watched_h, "faults": made.faults}
     data |= {"other_hours": other_h, "other_faults": other.faults, "sides": asked.sides}
@@ -276,23 +340,33 @@ def _rates_compared(
 
 def _compared(
     data: dict[str, Any],
-    counts: str,
+    counts: Message,
     fewer: float,
     differ: float,
-    method: str,
+    method: Message,
     asked: Asked,
     as_json: bool,
-) -> str:
+) -> Output:
     chance = differ if asked.two_sided else fewer
     data |= {"chance": chance, "method": method}
-    seen = "such a difference, whichever way," if asked.two_sided else "so few in the first"
-    sides = (
-        "Two sides: either may be the better."
-        if asked.two_sided
-        else "One side: that the first is the better was said before; else ask with --sides two."
-    )
-    lines = [f"{counts}. If both are alike, {seen} would be luck in {chance:.2%} of cases."]
-    return answer(data, [*lines, sides, f"{method}."], as_json=as_json)
+    by_luck = Percent(chance, 2)
+    if asked.two_sided:
+        luck = msg(
+            "If both are alike, such a difference, whichever way, would be luck in {chance} of "
+            "cases.",
+            chance=by_luck,
+        )
+        sides = msg("Two sides: either may be the better.")
+    else:
+        luck = msg(
+            "If both are alike, so few in the first would be luck in {chance} of cases.",
+            chance=by_luck,
+        )
+        sides = msg(
+            "One side: that the first is the better was said before; else ask with --sides two."
+        )
+    lines = [paragraph(sentence(counts), luck), sides, sentence(method)]
+    return answer(data, lines, as_json=as_json)
 
 
 def _nothing_counted(faults: bool, others: bool) -> None:

@@ -2,7 +2,7 @@
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -19,8 +19,9 @@ from soak.frozen.sheet import Function, ModelSheet
 from soak.frozen.unit import UnitStated
 from soak.frozen.wiring import ROLE_SETTINGS
 from soak.judge import overall
+from soak.judge.judging import demanded as demand_said
 from soak.judge.judging import rule_of
-from soak.quantities import show_duration
+from soak.names import named
 from soak.records import Json, Requirement
 from soak.rules.core.reads import ByPlan
 from soak.rules.core.rule import Bounds
@@ -28,6 +29,21 @@ from soak.run.plan import Plan, StretchPlan, Wanted, make_plan
 from soak.run.script import Script, find_script, read_script
 from soak.statistics.bounds import rate_at_most, share_at_most
 from soak.statistics.screening import SOURCE, strength_of_cycles, strength_of_steady_heat
+from soak.words import (
+    Amount,
+    Data,
+    Message,
+    Number,
+    Output,
+    Percent,
+    begin,
+    counted,
+    in_brackets,
+    indented,
+    joined,
+    lines_of,
+    msg,
+)
 
 _TOLD: Json = {
     "switch": {"channel": "", "sets_voltage": True},
@@ -37,9 +53,10 @@ _TOLD: Json = {
 """What checks ask of the wiring before they run."""
 _SUPPLY: Json = {"driver": "", "unit": "A", "spot": "", "at_port": ""}
 
+ANYTHING = msg("a fixture with everything wired")
 EVERYTHING = Fixture.of_json(
     {
-        "name": "a fixture with everything wired",
+        "name": str(ANYTHING),
         **{
             role: {"supply": _SUPPLY} if kind.named else {"driver": "", **_TOLD.get(role, {})}
             for role, kind in ROLE_SETTINGS.items()
@@ -51,6 +68,10 @@ EVERYTHING = Fixture.of_json(
 NO_MODEL = ModelSheet(model="no model named", picture_when_on="still", start_s=20.0, functions={})
 
 _KINDS = ("warm", "cold")
+_STARTS_OF: Mapping[str, Callable[[int], Message]] = {
+    "warm": lambda count: counted(count, "{count} warm start", "{count} warm starts"),
+    "cold": lambda count: counted(count, "{count} cold start", "{count} cold starts"),
+}
 CYCLES = 8
 RISE_K = 30.0
 RATES_K_PER_MIN = (1.0, 3.0, 5.0)
@@ -73,7 +94,7 @@ class Shown:
         Less than one dropout in so long, on the whole, s.
     skipped : mapping of check to reason
         What this fixture cannot run.
-    by_person : sequence of str
+    by_person : sequence of Message
         What a person judges there, and no instrument.
     plan : Planned or None
         The sequential plan that may end it early; then starts and hours have no other bound.
@@ -86,12 +107,12 @@ class Shown:
     starts: Mapping[str, tuple[int, float]]
     quiet_s: float
     one_in_s: float | None
-    skipped: Mapping[str, str]
-    by_person: Sequence[str] = ()
+    skipped: Mapping[str, Message]
+    by_person: Sequence[Message] = ()
     plan: Planned | None = None
 
 
-def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: bool) -> str:
+def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: bool) -> Output:
     """Explain a script, on a fixture and a model if they are named.
 
     Raises
@@ -104,8 +125,7 @@ def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: b
     sheet = bench.model_sheet(model) if model else _unnamed_model(script)
     wired = EVERYTHING
     if fixture:
-        named = fixture_file(bench, Path(fixture))
-        wired = read_any_fixture(named, sheet if model else None)
+        wired = read_any_fixture(fixture_file(bench, Path(fixture)), sheet if model else None)
     plan = _plan(script, wired, sheet)
     shown = [
         _shown(number, part, script.head.confidence)
@@ -113,20 +133,20 @@ def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: b
     ]
     heat = _heat(shown)
     if as_json:
-        return json.dumps(_data(script, plan, shown, heat), indent=2, allow_nan=False)
-    return "\n".join(_lines(script, plan, shown, heat, named=bool(fixture)))
+        return Data(json.dumps(_data(script, plan, shown, heat), indent=2, allow_nan=False))
+    return lines_of(_lines(script, plan, shown, heat, chosen=bool(fixture)))
 
 
 def _unnamed_model(script: Script) -> ModelSheet:
     """Return a model that has whatever functions the script's cards name."""
-    named = {
+    asked = {
         card.function: Function(text=card.function, check=ByHand.name)
         for stretch in script.stretches
         for settings in stretch.checks.values()
         if isinstance(settings, ByHandSettings)
         for card in settings.cards.values()
     }
-    return NO_MODEL.model_copy(update={"functions": named})
+    return NO_MODEL.model_copy(update={"functions": asked})
 
 
 def _plan(script: Script, fixture: Fixture, sheet: ModelSheet) -> Plan:
@@ -168,7 +188,7 @@ def _shown(number: int, part: StretchPlan, confidence: float) -> Shown:
         quiet_s=quiet_s,
         one_in_s=one_in_s,
         skipped=part.skipped,
-        by_person=[need.text for need in judged],
+        by_person=[begin(demand_said(need)) for need in judged],
         plan=planned,
     )
 
@@ -246,83 +266,124 @@ def _data(
 
 
 def _lines(
-    script: Script, plan: Plan, shown: Sequence[Shown], heat: Mapping[str, Any], *, named: bool
-) -> list[str]:
-    head = script.head
-    at = f"at {script.head.confidence:.0%} confidence"
+    script: Script, plan: Plan, shown: Sequence[Shown], heat: Mapping[str, Any], *, chosen: bool
+) -> list[Message]:
     expected_s = sum(part.lasts_s for part in shown)
     attended_s = sum(part.lasts_s for part in shown if part.attended)
-    needed = (
-        f"for the first {show_duration(attended_s)} and the questions"
-        if attended_s
-        else "for its questions only"
-    )
+    needed = msg("for its questions only")
+    if attended_s:
+        needed = msg("for the first {time} and the questions", time=Amount(attended_s, "s"))
     lines = [
-        f"{head.name}: {head.about}" if head.about else head.name,
-        f"On {plan.header.fixture.name}: {show_duration(expected_s)} if all goes well, at most "
-        f"{show_duration(head.not_after)}; you are needed {needed}.",
-        f"If all goes well it will have shown ({at}):",
+        joined(": ", [named(script.head.name), named(script.head.about)]),
+        msg(
+            "On {fixture}: {expected} if all goes well, at most {most}; you are needed {needed}.",
+            fixture=plan.header.fixture.name if chosen else ANYTHING,
+            expected=Amount(expected_s, "s"),
+            most=Amount(script.head.not_after, "s"),
+            needed=needed,
+        ),
+        msg(
+            "If all goes well it will have shown (at {level} confidence):",
+            level=Percent(script.head.confidence),
+        ),
     ]
     if not plan.header.requirements:
-        lines.append("  nothing: it demands nothing, so no unit is ready by it")
+        lines.append(indented(msg("nothing: it demands nothing, so no unit is ready by it")))
     for part in shown:
-        lines += [f"  {part.number} {part.name}: {line}" for line in _told(part, named=named)]
+        of = joined(" ", [str(part.number), named(part.name)])
+        lines += [indented(joined(": ", [of, line])) for line in _told(part, chosen=chosen)]
     together = overall.overall_of_needs(_bounded(plan))
     if together is not None and together.bounds > 1:
-        lines.append(f"  {overall.in_words(together)}")
+        lines.append(indented(overall.in_words(together)))
     lines += allowed_told(_judged(plan))
-    lines += ["It cannot show:", *(f"  {line}" for line in _cannot(plan, shown))]
-    lines += ["Heat, compared with eight heat-and-cool cycles:", *_compared(heat)]
-    if not named:
-        lines.append("Name --fixture and --model for what this bench can run and this model has.")
+    lines += [msg("It cannot show:"), *map(indented, _cannot(plan, shown))]
+    lines += [
+        msg("Heat, compared with eight heat-and-cool cycles:"),
+        *map(indented, _compared(heat)),
+    ]
+    if not chosen:
+        lines.append(
+            msg("Name --fixture and --model for what this bench can run and this model has.")
+        )
     return lines
 
 
-def _told(part: Shown, *, named: bool) -> list[str]:
+def _told(part: Shown, *, chosen: bool) -> list[Message]:
     lines = [*plan_told(part.plan)] if part.plan else []
     for kind, (count, bound) in part.starts.items():
-        lines.append(f"{count} {kind} starts worked: fewer than {100 * bound:.3g} % of such fail")
+        lines.append(
+            msg(
+                "{starts} worked: fewer than {percent} % of such fail",
+                starts=_STARTS_OF[kind](count),
+                percent=Number(100 * bound, ".3g"),
+            )
+        )
     if part.one_in_s:
         lines.append(
-            f"no loss of the picture in {show_duration(part.quiet_s)}: less than one in "
-            f"{show_duration(part.one_in_s)} on the whole"
+            msg(
+                "no loss of the picture in {quiet}: less than one in {time} on the whole",
+                quiet=Amount(part.quiet_s, "s"),
+                time=Amount(part.one_in_s, "s"),
+            )
         )
-    lines += [f"{text}: a person judges it, no instrument" for text in part.by_person]
-    if named:
-        lines += [f"{check} is not run, {why}" for check, why in part.skipped.items()]
-    return lines or [f"{show_duration(part.lasts_s)}, no bound of its own"]
+    lines += [
+        msg("{demand}: a person judges it, no instrument", demand=need) for need in part.by_person
+    ]
+    if chosen:
+        lines += [
+            msg("{check} is not run, {why}", check=check, why=why)
+            for check, why in part.skipped.items()
+        ]
+    return lines or [msg("{time}, no bound of its own", time=Amount(part.lasts_s, "s"))]
 
 
-def _cannot(plan: Plan, shown: Sequence[Shown]) -> list[str]:
+def _cannot(plan: Plan, shown: Sequence[Shown]) -> list[Message]:
     lines = []
     warm = max((start[0] for part in shown for start in part.starts.values()), default=0)
     if warm:
         chance = math.exp(warm * math.log1p(-1 / 50))
-        lines.append(f"a fault of one start in 50: it gets through {warm} in {chance:.0%} of cases")
+        lines.append(
+            msg(
+                "a fault of one start in 50: it gets through {starts} in {chance} of cases",
+                starts=warm,
+                chance=Percent(chance),
+            )
+        )
     quiet_h = sum(part.quiet_s for part in shown) / 3600
     if quiet_h:
         lines.append(
-            f"a loss of the picture once in 24 h: it gets through {show_duration(quiet_h * 3600)} "
-            f"in {math.exp(-quiet_h / 24):.0%} of cases"
+            msg(
+                "a loss of the picture once in 24 h: it gets through {time} in {chance} of cases",
+                time=Amount(quiet_h * 3600, "s"),
+                chance=Percent(math.exp(-quiet_h / 24)),
+            )
         )
     if any("picture" in part.stretch.checks for part in plan.stretches):
         lines += rests_told(plan.header.model_sheet)
     if any(need.quantity == TINT for need in _judged(plan)):
         lines += colours_told(plan.header.fixture)
-    lines.append("the buyer's first month: no night can; only what came back can speak of it")
-    lines += [f"not exercised: {text}" for text in _untested(plan)]
+    lines.append(msg("the buyer's first month: no night can; only what came back can speak of it"))
+    lines += [msg("not exercised: {function}", function=text) for text in _untested(plan)]
     return lines
 
 
-def _compared(heat: Mapping[str, Any]) -> list[str]:
+def _compared(heat: Mapping[str, Any]) -> list[Message]:
     lines = [
-        f"  this script: {heat['cycles']} of them (cold starts) and "
-        f"{show_duration(heat['steady_h'] * 3600)} warm or hot, taken as {heat['rise_k']:g} K "
-        "above the room"
+        msg(
+            "this script: {cycles} of them (cold starts) and {time} warm or hot, taken as {rise} K "
+            "above the room",
+            cycles=heat["cycles"],
+            time=Amount(heat["steady_h"] * 3600, "s"),
+            rise=Number(heat["rise_k"], "g"),
+        )
     ]
     for spot in heat["at"]:
         lines.append(
-            f"  at {spot['rate_k_per_min']:g} K/min it finds {spot['script']:.0%} of weak joints, "
-            f"eight cycles {spot['cycles']:.0%}"
+            msg(
+                "at {rate} K/min it finds {script} of weak joints, eight cycles {cycles}",
+                rate=Number(spot["rate_k_per_min"], "g"),
+                script=Percent(spot["script"]),
+                cycles=Percent(spot["cycles"]),
+            )
         )
-    return [*lines, f"  ({SOURCE})"]
+    return [*lines, in_brackets(SOURCE)]

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from soak.checks.power_cycles import PowerCyclesSettings
-from soak.quantities import show_duration
 from soak.records import Json
 from soak.run.plan import StretchPlan
 from soak.statistics.frozen import thawed
 from soak.statistics.plan_bounds import highest_share, shortest_mean
 from soak.statistics.plans import StartsPlan
+from soak.words import Amount, Message, Number, Percent, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,38 +89,77 @@ def _each_s(terms: Json, part: StretchPlan) -> float:
     return cycles.off_s + cycles.on_s
 
 
-def plan_told(own: Planned) -> Sequence[str]:
+def plan_told(own: Planned) -> Sequence[Message]:
     """Say it in lines."""
-    starts = own.of != "hours"
-    good = _kind(own.good, starts=starts)
-    bad = _kind(own.bad, starts=starts)
-    most = f"{show_duration(own.longest)} watched"
-    if starts:
-        most = f"{own.longest:.0f} {own.of}, {show_duration(own.longest_s)}"
-    least = f"{own.shortest:.0f}" if starts else show_duration(own.shortest)
-    usual = [show_duration(own.usual_good), show_duration(own.usual_bad)]
-    if starts:
-        usual = [f"{own.usual_good:.0f} ({show_duration(own.usual_s)})", f"{own.usual_bad:.0f}"]
-    shows = (
-        f"fewer than {100 * own.bound:.3g} % of such fail"
-        if starts
-        else f"less than one bout of losses in {show_duration(own.bound)} on the whole"
-    )
-    bouts = [
-        f"losses less than {show_duration(own.gap_s)} apart are one bout, and so long after each "
-        "no time counts"
-    ]
+    return [*(_in_hours(own) if own.of == "hours" else _in_starts(own)), *_risks(own)]
+
+
+def _in_starts(own: Planned) -> Sequence[Message]:
+    most = Number(own.longest, ".0f")
+    time = Amount(own.longest_s, "s")
+    if own.of == "cold starts":
+        at_most = msg(
+            "ends by its plan: at most {most} cold starts, {time}; plan for that",
+            most=most,
+            time=time,
+        )
+    else:
+        at_most = msg(
+            "ends by its plan: at most {most} warm starts, {time}; plan for that",
+            most=most,
+            time=time,
+        )
     return [
-        f"ends by its plan: at most {most}; plan for that",
-        f"on average {usual[0]} for a unit {good}, {usual[1]} for one {bad}",
-        f"true risks: the good one is turned away in {100 * own.good_rejected:.1f} %, the bad one "
-        f"accepted in {100 * own.bad_accepted:.1f} % of cases",
-        f"accepted after {least} without a failure it shows {shows}",
-        *(bouts if own.gap_s else ()),
+        at_most,
+        msg(
+            "on average {usual_good} ({time}) for a unit that fails {good} % of them, {usual_bad} "
+            "for one that fails {bad} % of them",
+            usual_good=Number(own.usual_good, ".0f"),
+            time=Amount(own.usual_s, "s"),
+            good=Number(100 * own.good, ".3g"),
+            usual_bad=Number(own.usual_bad, ".0f"),
+            bad=Number(100 * own.bad, ".3g"),
+        ),
+        msg(
+            "accepted after {least} without a failure it shows fewer than {percent} % of such fail",
+            least=Number(own.shortest, ".0f"),
+            percent=Number(100 * own.bound, ".3g"),
+        ),
     ]
 
 
-def _kind(value: float, *, starts: bool) -> str:
-    if starts:
-        return f"that fails {100 * value:.3g} % of them"
-    return f"with one bout of losses in {show_duration(value)}"
+def _in_hours(own: Planned) -> Sequence[Message]:
+    return [
+        msg(
+            "ends by its plan: at most {time} watched; plan for that", time=Amount(own.longest, "s")
+        ),
+        msg(
+            "on average {usual_good} for a unit with one bout of losses in {good}, {usual_bad} for "
+            "one with one bout of losses in {bad}",
+            usual_good=Amount(own.usual_good, "s"),
+            good=Amount(own.good, "s"),
+            usual_bad=Amount(own.usual_bad, "s"),
+            bad=Amount(own.bad, "s"),
+        ),
+        msg(
+            "accepted after {least} without a failure it shows less than one bout of losses in "
+            "{time} on the whole",
+            least=Amount(own.shortest, "s"),
+            time=Amount(own.bound, "s"),
+        ),
+    ]
+
+
+def _risks(own: Planned) -> Sequence[Message]:
+    risks = msg(
+        "true risks: the good one is turned away in {good}, the bad one accepted in {bad} of cases",
+        good=Percent(own.good_rejected, 1),
+        bad=Percent(own.bad_accepted, 1),
+    )
+    if not own.gap_s:
+        return [risks]
+    bouts = msg(
+        "losses less than {gap} apart are one bout, and so long after each no time counts",
+        gap=Amount(own.gap_s, "s"),
+    )
+    return [risks, bouts]

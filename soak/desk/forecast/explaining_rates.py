@@ -1,19 +1,28 @@
 """What the counts that a script allows by a rate let through: their operating characteristic."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from soak.quantities import show_duration
 from soak.records import Requirement
 from soak.rules.core.hourly import allowed_by
 from soak.rules.picture import DROPOUTS_PER_HOUR
 from soak.rules.picture_fine import SPARKLE_PER_HOUR
 from soak.statistics.hourly import MULTIPLES, chance_passed
+from soak.words import Amount, Message, Number, Percent, indented, joined, msg
 
-_CALLED = {DROPOUTS_PER_HOUR.name: "short dropouts", SPARKLE_PER_HOUR.name: "times of sparkle"}
-_TIMES = dict(zip(MULTIPLES, ("half that rate", "that rate", "twice", "four times"), strict=True))
-BOUTS = (
+_CALLED = {
+    DROPOUTS_PER_HOUR.name: msg("short dropouts"),
+    SPARKLE_PER_HOUR.name: msg("times of sparkle"),
+}
+_TIMES: tuple[Callable[[Percent], Message], ...] = (
+    lambda chance: msg("at half that rate {chance}", chance=chance),
+    lambda chance: msg("at that rate {chance}", chance=chance),
+    lambda chance: msg("at twice {chance}", chance=chance),
+    lambda chance: msg("at four times {chance}", chance=chance),
+)
+"""One for each of the multiples."""
+BOUTS = msg(
     "That is for faults that come by themselves; those that come in bouts pass and fail more "
     "often than this by luck."
 )
@@ -25,8 +34,8 @@ class Allowed:
 
     Attributes
     ----------
-    what : str
-        What is counted, in words.
+    what : Message
+        What is counted.
     per_h : float
         The allowed rate.
     over_s : float
@@ -37,7 +46,7 @@ class Allowed:
         Chance that a unit at so many times the allowed rate keeps the count.
     """
 
-    what: str
+    what: Message
     per_h: float
     over_s: float
     count: int
@@ -67,17 +76,24 @@ def allowed_data(needs: Iterable[Requirement]) -> list[dict[str, Any]]:
     return [asdict(rate) for rate in allowed(needs)]
 
 
-def allowed_told(needs: Iterable[Requirement]) -> list[str]:
+def allowed_told(needs: Iterable[Requirement]) -> list[Message]:
     """Say each in one line, and for which faults it holds."""
     rates = allowed(needs)
     if not rates:
         return []
-    lines = ["Allowed by a rate, as a count that is fixed before:"]
+    lines = [msg("Allowed by a rate, as a count that is fixed before:")]
     for own in rates:
-        passes = ", ".join(f"at {_TIMES[x]} {chance:.1%}" for x, chance in own.passes.items())
-        lines.append(
-            f"  at most {own.count} {own.what} in {show_duration(own.over_s)} over all stretches "
-            f"({own.per_h:g} an hour); chance to keep that with power all the time: "
-            f"{passes}"
+        passes = [
+            say(Percent(chance, 1)) for say, chance in zip(_TIMES, own.passes.values(), strict=True)
+        ]
+        line = msg(
+            "at most {count} {what} in {time} over all stretches ({rate} an hour); chance to keep "
+            "that with power all the time: {passes}",
+            count=own.count,
+            what=own.what,
+            time=Amount(own.over_s, "s"),
+            rate=Number(own.per_h, "g"),
+            passes=joined(", ", passes),
         )
-    return [*lines, f"  {BOUTS}"]
+        lines.append(indented(line))
+    return [*lines, indented(BOUTS)]

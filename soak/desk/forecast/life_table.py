@@ -13,7 +13,7 @@ from soak.errors import UsageError, told_of
 from soak.judge.explain.life import Life
 from soak.ledger.ledger import Ledger
 from soak.outside import read_text
-from soak.words import Number, joined, msg
+from soak.words import Message, Number, joined, msg
 
 _COLUMNS = ("unit", "hours", "failed")
 
@@ -47,7 +47,7 @@ class LifeTable:
     """The histories by group and unit, and in words from where they were watched."""
 
     groups: Mapping[str, Mapping[str, History]]
-    watched: str
+    watched: Message
 
     @property
     def units(self) -> dict[str, History]:
@@ -128,10 +128,13 @@ def _take(units: dict[str, History], row: Mapping[str, str]) -> None:
     """Take a row; ValueError says what is wrong with it."""
     hours = _number("hours", row["hours"])
     if hours <= 0:
-        raise ValueError("hours is a positive number")
+        raise ValueError(msg("{name} is a positive number", name="hours"))
     if row["failed"] not in ("0", "1"):
         raise ValueError(
-            f"failed is {row['failed']!r}; write 1 where it failed, 0 where it still worked"
+            msg(
+                "failed is {value}; write 1 where it failed, 0 where it still worked",
+                value=repr(row["failed"]),
+            )
         )
     history = units.setdefault(row["unit"], History())
     history.end_h = max(history.end_h, hours)
@@ -141,9 +144,15 @@ def _take(units: dict[str, History], row: Mapping[str, str]) -> None:
     if entry:
         entry_h = _number("entry", entry)
         if entry_h < 0:
-            raise ValueError("entry is a number from 0 up")
-        if history.entry_h not in (None, entry_h):
-            raise ValueError(f"entry is {entry_h:g} h here and {history.entry_h:g} h further up")
+            raise ValueError(msg("{name} is a number from 0 up", name="entry"))
+        if history.entry_h is not None and history.entry_h != entry_h:
+            raise ValueError(
+                msg(
+                    "entry is {here} h here and {before} h further up",
+                    here=Number(entry_h, "g"),
+                    before=Number(history.entry_h, "g"),
+                )
+            )
         history.entry_h = entry_h
 
 
@@ -151,13 +160,13 @@ def _number(name: str, text: str) -> float:
     try:
         number = float(text)
     except (TypeError, ValueError):
-        raise ValueError(f"{name} {text!r} is no number") from None
+        raise ValueError(msg("{name} {text} is no number", name=name, text=repr(text))) from None
     if not math.isfinite(number):
-        raise ValueError(f"{name} is a positive number")
+        raise ValueError(msg("{name} is a positive number", name=name))
     return number
 
 
-def _entries(units: Mapping[str, History], bench: Path | None) -> str:
+def _entries(units: Mapping[str, History], bench: Path | None) -> Message:
     """Fill in ages at entry that are not told; return where they come from, in words.
 
     Soak hours before a sale are ages at entry only where the table holds sold units alone. If it
@@ -165,7 +174,7 @@ def _entries(units: Mapping[str, History], bench: Path | None) -> str:
     """
     lacking = {name: history for name, history in units.items() if history.entry_h is None}
     if not lacking:
-        return "Ages at entry as the table says."
+        return msg("Ages at entry as the table says.")
     known = _soaked_before_sale_h(bench, lacking) if bench is not None else {}
     sold = all(
         name in known and known[name] < min(one.failures, default=one.end_h)
@@ -174,13 +183,17 @@ def _entries(units: Mapping[str, History], bench: Path | None) -> str:
     for name, one in lacking.items():
         one.entry_h = known[name] if sold else 0.0
     if sold:
-        return f"Age at entry of {len(lacking)} units by the ledger: hours of soak before the sale."
-    if known or len(lacking) < len(units):
-        return (
-            f"{len(lacking)} units are taken as watched from their first hour on: the table gives "
-            "no age at entry, and they are not all units that were sold first."
+        return msg(
+            "Age at entry of {units} units by the ledger: hours of soak before the sale.",
+            units=len(lacking),
         )
-    return (
+    if known or len(lacking) < len(units):
+        return msg(
+            "{units} units are taken as watched from their first hour on: the table gives no age "
+            "at entry, and they are not all units that were sold first.",
+            units=len(lacking),
+        )
+    return msg(
         "Each unit is taken as watched from its first hour on. If the table holds sold units only, "
         "none could fail in its soak: add a column entry, the hours of soak before the sale, or "
         "the shape comes out too high."

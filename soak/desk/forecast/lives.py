@@ -20,7 +20,19 @@ from soak.judge.explain.life import (
     log_rank,
 )
 from soak.judge.explain.recurrence import Recurrence, mean_cumulative
-from soak.words import joined, msg
+from soak.words import (
+    Data,
+    Message,
+    Number,
+    Output,
+    Percent,
+    indented,
+    joined,
+    lines_of,
+    msg,
+    paragraph,
+    sentence,
+)
 
 _MOST_LINES = 12
 """Longer curves are told in so many lines; the data hold them all."""
@@ -28,7 +40,7 @@ _MOST_LINES = 12
 
 def lives(
     file: str, *, bench: Path | None = None, age: str = "", window: str = "", as_json: bool
-) -> str:
+) -> Output:
     """Tell survival, a Weibull fit, repeated failures and, by a column `group`, whether two differ.
 
     Parameters
@@ -70,7 +82,10 @@ def lives(
     }
     if no_fit:
         data["no_fit"] = no_fit
-    lines = [f"{failed} of {len(units)} units failed.", table.watched]
+    lines = [
+        msg("{failed} of {units} units failed.", failed=failed, units=len(units)),
+        table.watched,
+    ]
     lines += _curves(survival, repeated, data["weibull"])
     lines += _fit_lines(data["weibull"], no_fit)
     if age:
@@ -78,14 +93,14 @@ def lives(
             watched, fit, read_hours(age, "--age"), window=read_hours(window, "--window"), data=data
         )
     lines += _compared(table, data)
-    return json.dumps(data, indent=2, allow_nan=False) if as_json else "\n".join(lines)
+    return Data(json.dumps(data, indent=2, allow_nan=False)) if as_json else lines_of(lines)
 
 
-def _fit(watched: Sequence[Life]) -> tuple[Weibull | None, str]:
+def _fit(watched: Sequence[Life]) -> tuple[Weibull | None, Message | None]:
     try:
-        return fit_weibull(watched), ""
+        return fit_weibull(watched), None
     except ValueError as fault:
-        return None, str(fault)
+        return None, told_of(fault)
 
 
 def _told(survival: Survival) -> range:
@@ -125,88 +140,139 @@ def _fit_data(fit: Weibull, survival: Survival) -> dict[str, Any]:
     }
 
 
-def _curves(survival: Survival, repeated: Recurrence, fit: Mapping[str, Any] | None) -> list[str]:
-    median = "is not reached" if survival.median is None else f"is {survival.median:.4g} h"
-    since = f" of those that work at {survival.from_h:g} h" if survival.from_h else ""
-    lines = [
-        f"Half-life (Kaplan-Meier){since} {median}. Share that still works, standard error "
-        f"(Greenwood), and bounds at {LEVEL:.0%}:"
-    ]
-    for row, at in enumerate(_told(survival)):
-        error = survival.errors[at]
-        spread = "    -" if error is None else f"{error:.3f}"
-        line = (
-            f"  after {survival.times[at]:>8.4g} h  {survival.shares[at]:.3f}  {spread}  "
-            f"{survival.bound_low[at]:.3f} to {survival.bound_high[at]:.3f}"
+def _curves(
+    survival: Survival, repeated: Recurrence, fit: Mapping[str, Any] | None
+) -> list[Message]:
+    half = msg("Half-life (Kaplan-Meier)")
+    if survival.from_h:
+        half = msg(
+            "Half-life (Kaplan-Meier) of those that work at {age} h",
+            age=Number(survival.from_h, "g"),
         )
-        if fit is not None:
-            curve = fit["survival"]
-            line += (
-                f"; by the fit {curve['share'][row]:.3f}, {curve['bound_low'][row]:.3f} to "
-                f"{curve['bound_high'][row]:.3f}"
-            )
-        lines.append(line)
-    return [
-        *lines,
-        f"Failures a unit by {repeated.times[-1]:.4g} h, repeated ones counted (mean cumulative "
-        f"function): {repeated.means[-1]:.3g}.",
-    ]
+    reached = msg("{half_life} is not reached.", half_life=half)
+    if survival.median is not None:
+        median = Number(survival.median, ".4g")
+        reached = msg("{half_life} is {median} h.", half_life=half, median=median)
+    columns = msg(
+        "Share that still works, standard error (Greenwood), and bounds at {level}:",
+        level=Percent(LEVEL),
+    )
+    lines = [paragraph(reached, columns)]
+    for row, at in enumerate(_told(survival)):
+        by_fit = None if fit is None else _by_fit(fit["survival"], row)
+        lines.append(indented(joined("; ", [_by_curve(survival, at), by_fit])))
+    every = msg(
+        "Failures a unit by {time} h, repeated ones counted (mean cumulative function): {mean}.",
+        time=Number(repeated.times[-1], ".4g"),
+        mean=Number(repeated.means[-1], ".3g"),
+    )
+    return [*lines, every]
 
 
-def _fit_lines(fit: Mapping[str, Any] | None, no_fit: str) -> list[str]:
+def _by_curve(survival: Survival, at: int) -> Message:
+    error = survival.errors[at]
+    return msg(
+        "after {time} h  {share}  {error}  {low} to {high}",
+        time=Number(survival.times[at], ">8.4g"),
+        share=Number(survival.shares[at], ".3f"),
+        error="    -" if error is None else Number(error, ".3f"),
+        low=Number(survival.bound_low[at], ".3f"),
+        high=Number(survival.bound_high[at], ".3f"),
+    )
+
+
+def _by_fit(curve: Mapping[str, Any], row: int) -> Message:
+    return msg(
+        "by the fit {share}, {low} to {high}",
+        share=Number(curve["share"][row], ".3f"),
+        low=Number(curve["bound_low"][row], ".3f"),
+        high=Number(curve["bound_high"][row], ".3f"),
+    )
+
+
+def _fit_lines(fit: Mapping[str, Any] | None, no_fit: Message | None) -> list[Message]:
     if fit is None:
-        return [f"No Weibull fit: {no_fit}."]
+        return [msg("No Weibull fit: {why}.", why=no_fit or "")]
 
-    def between(name: str) -> str:
+    def between(name: str) -> Message:
         low, high = fit[name]
-        return f"({low:.4g} to {high:.4g})"
+        return msg("({low} to {high})", low=Number(low, ".4g"), high=Number(high, ".4g"))
 
     return [
-        f"Weibull: shape {fit['shape']:.4g} {between('shape_bounds')}, scale {fit['scale_h']:.4g} "
-        f"h {between('scale_bounds_h')}; one in ten has failed by {fit['b10_h']:.4g} h "
-        f"{between('b10_bounds_h')}. For the soak that costs least: soak evidence length --lives.",
-        "What the fit says of ages that nobody watched is the curve's word alone.",
+        msg(
+            "Weibull: shape {shape} {shape_bounds}, scale {scale} h {scale_bounds}; one in ten has "
+            "failed by {b10} h {b10_bounds}. For the soak that costs least: soak evidence length "
+            "--lives.",
+            shape=Number(fit["shape"], ".4g"),
+            shape_bounds=between("shape_bounds"),
+            scale=Number(fit["scale_h"], ".4g"),
+            scale_bounds=between("scale_bounds_h"),
+            b10=Number(fit["b10_h"], ".4g"),
+            b10_bounds=between("b10_bounds_h"),
+        ),
+        msg("What the fit says of ages that nobody watched is the curve's word alone."),
     ]
 
 
 def _window(
     watched: Sequence[Life], fit: Weibull | None, age: float, window: float, data: dict[str, Any]
-) -> list[str]:
+) -> list[Message]:
     try:
-        counted = fails_within(watched, age, window)
+        seen = fails_within(watched, age, window)
     except ValueError as fault:
         raise UsageError(msg("--age, --window: {why}", why=told_of(fault))) from None
     figures: dict[str, Any] = {
         "age_h": age,
         "window_h": window,
-        "failed": counted.failed,
-        "share": counted.share,
-        "bounds": (counted.bound_low, counted.bound_high),
+        "failed": seen.failed,
+        "share": seen.share,
+        "bounds": (seen.bound_low, seen.bound_high),
     }
-    line = (
-        f"A unit that works at {age:g} h fails within {window:g} h more in {counted.share:.1%} of "
-        f"cases ({counted.bound_low:.1%} to {counted.bound_high:.1%}; {counted.failed} did)"
+    line = msg(
+        "A unit that works at {age} h fails within {window} h more in {share} of cases ({low} to "
+        "{high}; {failed} did)",
+        age=Number(age, "g"),
+        window=Number(window, "g"),
+        share=Percent(seen.share, 1),
+        low=Percent(seen.bound_low, 1),
+        high=Percent(seen.bound_high, 1),
+        failed=seen.failed,
     )
+    by_fit = None
     if fit is not None:
         low, high = fit.bounds(methodcaller("fails_within", age, window))
         figures |= {"by_fit": fit.fails_within(age, window), "bounds_by_fit": (low, high)}
-        line += f"; by the fit {figures['by_fit']:.1%} ({low:.1%} to {high:.1%})"
+        by_fit = msg(
+            "by the fit {share} ({low} to {high})",
+            share=Percent(figures["by_fit"], 1),
+            low=Percent(low, 1),
+            high=Percent(high, 1),
+        )
     data["window"] = figures
-    return [f"{line}. Hours are hours of running."]
+    told = sentence(joined("; ", [line, by_fit]))
+    return [paragraph(told, msg("Hours are hours of running."))]
 
 
-def _compared(table: LifeTable, data: dict[str, Any]) -> list[str]:
+def _compared(table: LifeTable, data: dict[str, Any]) -> list[Message]:
     if len(table.groups) != 2:
         return []
     (name, one), (other_name, other) = table.groups.items()
     try:
         statistic, chance = log_rank(_lives(one), _lives(other))
     except ValueError as fault:
-        return [f"{name} against {other_name}: {fault}."]
+        return [
+            msg("{one} against {other}: {why}.", one=name, other=other_name, why=told_of(fault))
+        ]
     data["log_rank"] = {"groups": [name, other_name], "statistic": statistic, "chance": chance}
     return [
-        f"{name} against {other_name}: log-rank {statistic:.3f}; so different by luck in "
-        f"{chance:.2g} of cases."
+        msg(
+            "{one} against {other}: log-rank {statistic}; so different by luck in {chance} of "
+            "cases.",
+            one=name,
+            other=other_name,
+            statistic=Number(statistic, ".3f"),
+            chance=Number(chance, ".2g"),
+        )
     ]
 
 

@@ -11,9 +11,9 @@ from soak.desk.forecast.life_table import read_life_table
 from soak.errors import UsageError, told_of
 from soak.judge.explain.life import LEVEL, Weibull, fit_weibull
 from soak.judge.explain.soak_length import Costs, cheapest_length_h, cost, length_bounds_h
-from soak.words import joined
+from soak.words import Data, Message, Number, Output, Percent, joined, lines_of, msg, sentence
 
-_TYPED = (
+_TYPED = msg(
     "Shape and scale are taken as known, so there is no interval; a guess of them is a guess of "
     "the answer. From a table of your own units, with its interval: --lives TABLE."
 )
@@ -28,7 +28,7 @@ def length(
     *,
     bench: Path | None = None,
     as_json: bool,
-) -> str:
+) -> Output:
     """Say which soak length costs least.
 
     Parameters
@@ -46,28 +46,30 @@ def length(
     try:
         paid = _costs(costs, read_hours(warranty, "--warranty"))
         if bool(file) == (shape is not None or bool(scale)):
-            raise ValueError("give either --lives, a table, or both --shape and --scale")
+            raise ValueError(msg("give either --lives, a table, or both --shape and --scale"))
         data = _by_table(file, bench, paid) if file else _typed(shape, scale, paid)
     except ValueError as fault:
         raise UsageError(told_of(fault)) from None
-    return json.dumps(data, indent=2, allow_nan=False) if as_json else "\n".join(_lines(data))
+    if as_json:
+        return Data(json.dumps(data, indent=2, allow_nan=False))
+    return lines_of(_lines(data))
 
 
 def _costs(costs: Sequence[float], warranty_h: float) -> Costs:
     if not all(math.isfinite(cost) and cost >= 0 for cost in costs):
-        raise ValueError("costs are numbers from 0 up")
+        raise ValueError(msg("costs are numbers from 0 up"))
     if not (math.isfinite(warranty_h) and warranty_h > 0):
-        raise ValueError("--warranty is a time above 0")
+        raise ValueError(msg("--warranty is a time above 0"))
     per_hour, here, there = costs
     return Costs(per_hour=per_hour, failed_here=here, came_back=there, warranty_h=warranty_h)
 
 
 def _typed(shape: float | None, scale: str, paid: Costs) -> dict[str, Any]:
     if shape is None or not scale:
-        raise ValueError("give both --shape and --scale")
+        raise ValueError(msg("give both --shape and --scale"))
     life = Weibull(shape, read_hours(scale, "--scale"))
     if not all(math.isfinite(number) and number > 0 for number in (life.shape, life.scale)):
-        raise ValueError("shape and scale are positive")
+        raise ValueError(msg("shape and scale are positive"))
     return _data(life, paid)
 
 
@@ -99,28 +101,39 @@ def _data(life: Weibull, paid: Costs) -> dict[str, Any]:
     }
 
 
-def _lines(data: dict[str, Any]) -> list[str]:
+def _lines(data: dict[str, Any]) -> list[Message]:
     best_h = data["length_h"]
-    without = data["cost_without"]
+    without = Number(data["cost_without"], ".2f")
     lines = [
-        f"Soak for {in_hours(best_h)}: costs {data['cost']:.2f} a unit, {without:.2f} without a "
-        "soak."
+        msg(
+            "Soak for {time}: costs {cost} a unit, {without} without a soak.",
+            time=in_hours(best_h),
+            cost=Number(data["cost"], ".2f"),
+            without=without,
+        )
         if best_h
-        else f"No length pays: {without:.2f} a unit without a soak, more with one."
+        else msg("No length pays: {without} a unit without a soak, more with one.", without=without)
     ]
     if "failures" not in data:
         return [*lines, _TYPED]
     low_h = data["bound_low_h"]
     high_h = data["bound_high_h"]
-    lines += [
-        f"By {data['failures']} failures the length that costs least lies between "
-        f"{in_hours(low_h)} and {in_hours(high_h)}, at {LEVEL:.0%} confidence"
-        + ("; whether any soak pays is not settled by them." if low_h == 0 < high_h else "."),
-        data["entries"],
-    ]
+    between = msg(
+        "By {failures} failures the length that costs least lies between {low} and {high}, at "
+        "{level} confidence",
+        failures=data["failures"],
+        low=in_hours(low_h),
+        high=in_hours(high_h),
+        level=Percent(LEVEL),
+    )
+    open = msg("whether any soak pays is not settled by them") if low_h == 0 < high_h else None
+    lines += [sentence(joined("; ", [between, open])), data["entries"]]
     if data["watched_from_h"] > best_h:
         lines.append(
-            f"Nobody watched before {in_hours(data['watched_from_h'])}: what a shorter soak finds "
-            "is the fitted curve's word alone."
+            msg(
+                "Nobody watched before {time}: what a shorter soak finds is the fitted curve's "
+                "word alone.",
+                time=in_hours(data["watched_from_h"]),
+            )
         )
     return lines

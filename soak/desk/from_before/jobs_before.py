@@ -11,6 +11,7 @@ from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import JournalError
 from soak.frozen.unit import UnitStated
 from soak.journal import open_evidence
+from soak.journal.kept import Fault
 from soak.judge.before.demands import only_needed
 from soak.judge.before.saw import Measures, measures_of, saw
 from soak.ledger.entries import SoakLine
@@ -126,6 +127,20 @@ def not_in_ledger(bench: BenchFolder, ledger: Ledger) -> Iterator[Course]:
             continue  # whose it is cannot be read
         if course.sessions():
             yield course
+
+
+def soaks_beside_the_ledger(bench: BenchFolder, ledger: Ledger, tag: str) -> list[Fault]:
+    """Return the soaks of a unit that lie among the reports and that its ledger does not know."""
+    return [
+        Fault(
+            course.header.soak_id,
+            msg("lies in reports/ and the ledger does not know it")
+            if course.seal
+            else msg("was cut off or still runs, and has no grade in the ledger"),
+        )
+        for course in not_in_ledger(bench, ledger)
+        if course.header.unit.tag.lower() == tag.lower()
+    ]
 
 
 def of_this_job(course: Course, job_id: str, earlier: Earlier) -> bool:

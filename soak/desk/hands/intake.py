@@ -28,8 +28,9 @@ from soak.journal import open_evidence
 from soak.judge.before.saw import Measures, saw
 from soak.judge.before.words import seen as seen_words
 from soak.ledger.jobs import INTAKE
+from soak.pasting import remark
 from soak.run.script import script_from
-from soak.words import Amount, Tell, counted, msg
+from soak.words import Amount, Message, Output, Tell, counted, joined, lines_of, msg
 
 _FILE = "soak intake"
 _STARTS = 10
@@ -82,7 +83,8 @@ def intake(bench_path: Path, unit: str, what: Intake, said: Tell, seed: int | No
     evidence = open_evidence(bench.find_soak(soaks[-1]))
     seen = saw(course_of(evidence), Measures(), whole=False).failures
     said(told(seen, complaint, tag))
-    said(proposed(seen, ports, sheet))
+    for part in proposed(seen, ports, sheet):
+        said(part)
     whole = evidence.seal is not None and evidence.seal.ended == "complete"
     return 0 if whole else code
 
@@ -115,7 +117,7 @@ def script_of(
     }
 
 
-def told(seen: Sequence[Failures], complaint: str, tag: str) -> str:
+def told(seen: Sequence[Failures], complaint: str, tag: str) -> Message:
     """Say what an intake saw."""
     watched = [
         failures
@@ -132,10 +134,10 @@ def told(seen: Sequence[Failures], complaint: str, tag: str) -> str:
         time=time,
     )
     moved = _of_worst(seen)
-    lines = [f"complaint: {complaint}", at_rest, *map(seen_words, moved)]
+    lines = [msg("complaint: {complaint}", complaint=complaint), at_rest, *map(seen_words, moved)]
     if not events and not any(move.events for move in moved):
-        lines.append("the fault did not come: a repair cannot be measured against it")
-    return "\n".join(f"{tag}  {line}" for line in lines)
+        lines.append(msg("the fault did not come: a repair cannot be measured against it"))
+    return lines_of(joined("  ", [tag, line]) for line in lines)
 
 
 def _of_worst(seen: Sequence[Failures]) -> list[Failures]:
@@ -147,16 +149,17 @@ def _of_worst(seen: Sequence[Failures]) -> list[Failures]:
     return max(by_port.values(), key=lambda all_: sum(seen.events for seen in all_), default=[])
 
 
-def proposed(seen: Sequence[Failures], ports: Sequence[str], sheet: ModelSheet) -> str:
+def proposed(seen: Sequence[Failures], ports: Sequence[str], sheet: ModelSheet) -> Sequence[Output]:
     """Return the script proposed after the repair, for the port where the fault was seen."""
     worst = _of_worst(seen)
     port = moved_port(worst[0].where)[0] if worst else ports[0]
     kind = sheet.ports[port].kind
     if kind not in kinds():
-        return f"# no script is proposed for a port of the kind {kind}"
-    return f"# after the repair of {port}; save it as scripts/after-{kind}.toml\n" + proposal(
-        kind, port
+        return [remark(msg("no script is proposed for a port of the kind {kind}", kind=kind))]
+    head = msg(
+        "after the repair of {port}; save it as scripts/after-{kind}.toml", port=port, kind=kind
     )
+    return [remark(head), proposal(kind, port)]
 
 
 def _before_repair(bench_path: Path, unit: str) -> str:

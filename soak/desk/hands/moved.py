@@ -21,7 +21,17 @@ from soak.rules.wiggle import (
     smallest_break,
 )
 from soak.terms import MovedTerms
-from soak.words import Amount, Message, Number, joined, just, msg, sentence
+from soak.words import (
+    Amount,
+    Message,
+    Number,
+    in_brackets,
+    indented,
+    joined,
+    just,
+    msg,
+    sentence,
+)
 
 _WIDEST = 24
 
@@ -39,7 +49,7 @@ def by_movement(evidence: Evidence) -> list[Message]:
             lines += _table(judge_requirement(need, [course]), terms, moves)
             smallest = smallest_break(terms, course)
             unseen = msg("not seen: breaks shorter than {smallest}", smallest=smallest)
-            lines.append(joined("", ["  ", unseen]))
+            lines.append(indented(unseen))
     return lines
 
 
@@ -74,7 +84,7 @@ def _table(finding: Finding, terms: MovedTerms, found: Sequence[Moved]) -> list[
             "two Poisson counts)",
             chance=Number(compared.chance, ".2g"),
         )
-        lines.append(joined("", ["  ", quiet]))
+        lines.append(indented(quiet))
     return lines
 
 
@@ -92,4 +102,4 @@ def _line(name: str, lengths: Sequence[float], seen_s: float) -> Message:
 def _spots(finding: Finding) -> Message | None:
     spots = read_as(MovedDetail, finding.detail).spots_degc
     sentences = [joined(" ", [name, Amount(degc, "degC")]) for name, degc in spots.items()]
-    return joined("", ["(", joined(", ", sentences), ")"]) if sentences else None
+    return in_brackets(joined(", ", sentences)) if sentences else None

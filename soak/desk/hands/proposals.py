@@ -1,8 +1,10 @@
 """Scripts proposed after a repair: what shows it, in the order of work."""
 
+import re
+
 from soak.errors import UsageError
 from soak.settings import nearest_name
-from soak.words import joined, msg
+from soak.words import Data, joined, msg
 
 _HEAD = """\
 name = "{name}"
@@ -17,6 +19,8 @@ attended = true
 [stretch.look]
 """
 
+_PORT = re.compile(r"[\w .-]*")
+"""What a port may be called in a script that is proposed: nothing that would end its text."""
 _WIGGLE = """
 [[stretch]]
 name = "wiggle {port} {heat}"
@@ -138,7 +142,7 @@ def kinds() -> list[str]:
     return list(_REPAIRS)
 
 
-def proposal(kind: str, port: str = "") -> str:
+def proposal(kind: str, port: str = "") -> Data:
     """Return a script, as TOML, that shows a repair; `port` is the unit's, where one was repaired.
 
     Raises
@@ -156,5 +160,9 @@ def proposal(kind: str, port: str = "") -> str:
         raise UsageError(
             msg("no script is proposed for {kind}; {hint}", kind=repr(kind), hint=hint)
         )
+    if not _PORT.fullmatch(port):
+        raise UsageError(
+            msg("--port {port}: is no name of a port; give it as the model sheet has it", port=port)
+        )
     about, make = _REPAIRS[kind]
-    return _HEAD.format(name=f"after {kind}", about=about) + make(port or kind)
+    return Data(_HEAD.format(name=f"after {kind}", about=about) + make(port or kind))

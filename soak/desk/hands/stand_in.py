@@ -13,7 +13,7 @@ from soak.bench.stand_in.gadget_state import PROC, UDCS, Port
 from soak.bench.stand_in.server import StandIn, serve_stand_in
 from soak.bench.stand_in.words import Unfit, fit_to_bind, new_key, read_key
 from soak.errors import BenchFault, UsageError, told_of
-from soak.words import Tell, msg
+from soak.words import Message, Tell, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +49,15 @@ class Kernel:
     proc: Path = PROC
 
 
-def make_key(file: Path) -> str:
+def make_key(file: Path) -> Message:
     """Make a key file; return what to do with it."""
     try:
         new_key(file)
     except Unfit as fault:
         raise UsageError(told_of(fault)) from None
-    return f"{file}: made; copy it to the bench too, and name it there as key_file"
+    return msg(
+        "{file}: made; copy it to the bench too, and name it there as key_file", file=str(file)
+    )
 
 
 def stand_in(wanted: Wanted, say: Tell, gadget: Gadget | None = None) -> None:

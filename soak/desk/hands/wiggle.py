@@ -17,9 +17,10 @@ from soak.frozen.fixture import Fixture
 from soak.frozen.sheet import ModelSheet
 from soak.frozen.wiring import ServoWired
 from soak.journal import open_evidence
+from soak.rules.wiggle import movement_words
 from soak.run.script import script_from
 from soak.settings import nearest_name
-from soak.words import Tell, joined, msg
+from soak.words import Tell, joined, lines_of, msg
 
 _FILE = "soak wiggle"
 HOT_AFTER_S = 3600.0
@@ -80,7 +81,7 @@ def wiggle(
     code = run_script(bench_path, script, [unit], seed=seed, may_sleep=True)
     tag = open_ledger(bench_path).find_unit(read_order(unit).unit).tag
     for soak in new_soaks(bench, before, tag):
-        said("\n".join(by_movement(open_evidence(bench.find_soak(soak)))))
+        said(lines_of(by_movement(open_evidence(bench.find_soak(soak)))))
     return code
 
 
@@ -113,7 +114,12 @@ def moved_by_servo(what: Wiggling, fixture: Fixture, said: Tell) -> bool:
     can = settings.get("positions") or settings.get("movements") or MOVEMENTS
     lacking = [movement for movement in MOVEMENTS if movement not in can]
     if lacking:
-        said(f"MIND: this servo cannot move it {', '.join(lacking)}: that stays not shown")
+        said(
+            msg(
+                "MIND: this servo cannot move it {movements}: that stays not shown",
+                movements=joined(", ", map(movement_words, lacking)),
+            )
+        )
     return True
 
 

@@ -18,37 +18,26 @@ from soak.judge.explain.swapping import swap_told, worth_swapping
 from soak.judge.grade import judge
 from soak.ledger.ledger import Ledger
 from soak.names import named
-from soak.reader import spoken
 from soak.rules.core.rule import RULES
 from soak.rules.core.verdict import is_ready
-from soak.words import NOTHING_SAID, Message, joined, just, msg
+from soak.words import NOTHING_SAID, Data, Message, Output, joined, just, msg, table
 
 Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterator[Any]]
 """`map` or something like it: a process pool's, a cluster scheduler's."""
 
 
-def compare_soaks(bench_path: Path, one: str, other: str, *, as_json: bool) -> str:
+def compare_soaks(bench_path: Path, one: str, other: str, *, as_json: bool) -> Output:
     """Compare two soaks of this bench."""
     bench = BenchFolder(bench_path)
     folders = [bench.find_soak(text) for text in (one, other)]
     if folders[0] == folders[1]:
         raise UsageError(msg("{one} and {other} are the same soak; name two", one=one, other=other))
     left, right = (open_evidence(folder) for folder in folders)
-    lines = compare(left, right)
+    compared = compare(left, right)
     if as_json:
-        return json.dumps([asdict(line) for line in lines], indent=2)
+        return Data(json.dumps([asdict(line) for line in compared], indent=2))
     head = Line(NOTHING_SAID, just(folders[0].name), just(folders[1].name))
-    rows = [
-        tuple(map(spoken, (line.what, line.one, line.other, _says(line))))
-        for line in (head, *lines)
-    ]
-    widths = [max(len(row[at]) for row in rows) for at in range(3)]
-    return "\n".join(
-        "  ".join(
-            [*(cell.ljust(w) for cell, w in zip(row[:3], widths, strict=True)), row[3]]
-        ).rstrip()
-        for row in rows
-    )
+    return table([(line.what, line.one, line.other, _says(line)) for line in (head, *compared)])
 
 
 def _says(line: Line) -> Message:
@@ -59,12 +48,12 @@ def _says(line: Line) -> Message:
     return msg("no difference shown ({method})", method=line.method)
 
 
-def causes_of(bench_path: Path, soak: str, *, as_json: bool) -> str:
+def causes_of(bench_path: Path, soak: str, *, as_json: bool) -> Output:
     """Return the probable causes of what a job's newest soak found; for the repairer only."""
     evidence = course_of(open_evidence(BenchFolder(bench_path).find_soak(soak)))
     causes = probable_causes([evidence])
     if as_json:
-        return json.dumps([asdict(cause) for cause in causes], indent=2)
+        return Data(json.dumps([asdict(cause) for cause in causes], indent=2))
     swaps = [swap_told(of) for of in worth_swapping([evidence], causes)]
     if not causes:
         return joined("\n", [no_idea([evidence]), *swaps])
@@ -171,7 +160,7 @@ def judged_again(job: Again) -> Again:
     return replace(job, now=judgement.grade)
 
 
-def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> str:
+def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> Output:
     """Say which grades would change, and which come-returns would have been caught."""
     judged_again = judge_all(bench_path, mapper)
     returns = came_back(open_ledger(bench_path), judged_again)
@@ -181,7 +170,7 @@ def history_again(bench_path: Path, mapper: Mapper = map, *, as_json: bool) -> s
             for job in judged_again
         ]
         data = {"rules": RULES, "jobs": jobs, "came_back": [*map(asdict, returns)]}
-        return json.dumps(data, indent=2)
+        return Data(json.dumps(data, indent=2))
     changed = [again for again in judged_again if again.changed]
     lines = [
         msg(

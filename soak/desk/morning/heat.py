@@ -1,7 +1,7 @@
 """How a unit warmed and cooled, spot by spot, and what an infrared thermometer really saw."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
 
@@ -17,9 +17,20 @@ from soak.journal import open_evidence
 from soak.measure import infrared
 from soak.measure.heating import Fit, TooEarly, at_rated_ambient
 from soak.measure.settled import CRITERIA, short_of_end_k
-from soak.quantities import show_duration, show_value
 from soak.records import Json
-from soak.words import joined, msg
+from soak.rules.like_reference import HOW_ENDED
+from soak.words import (
+    Amount,
+    Data,
+    Message,
+    Number,
+    Output,
+    Said,
+    indented,
+    joined,
+    lines_of,
+    msg,
+)
 
 WORTH_A_CYCLE_K = 5.0
 """Smaller swings are not listed as heat cycles. Our own choice."""
@@ -27,8 +38,16 @@ WORTH_A_CYCLE_K = 5.0
 _FAR = 0.1
 """A criterion that stops less short than this is not worth a warning, K. Our own choice."""
 
+_STATES: Mapping[str, Message] = {
+    "running": msg("running"),
+    "idle": msg("idle"),
+    "starting": msg("starting"),
+    "standby": msg("standby"),
+    "off": msg("off"),
+}
 
-def heat(bench_path: Path, soak: str, *, as_json: bool) -> str:
+
+def heat(bench_path: Path, soak: str, *, as_json: bool) -> Output:
     """Return ends, time constants, heat cycles and currents of one soak.
 
     Raises
@@ -50,17 +69,16 @@ def heat(bench_path: Path, soak: str, *, as_json: bool) -> str:
     cooled = {name: cool_down(course, name) for name in spots}
     cycles = heat_cycles(course, WORTH_A_CYCLE_K)
     if as_json:
-        return json.dumps(_data(course, ends, cooled, cycles), indent=2)
-    lines = [f"{course.header.soak_id}  {course.header.unit.tag}"]
+        return Data(json.dumps(_data(course, ends, cooled, cycles), indent=2))
+    lines = [joined("  ", [course.header.soak_id, course.header.unit.tag])]
     for name in spots:
-        lines += [f"{name}:", *(f"  {line}" for line in _end(ends[name]))]
-        lines += [f"  {_cooling(cooled[name])}"]
-        lines += [f"  {line}" for line in _at_rated(course, name, ends[name])]
-        lines += [f"  {line}" for line in _beside(course, name, ends[name])]
-    return "\n".join([*lines, *_cycles(cycles), *_drawn(course)])
+        own = [*_end(ends[name]), _cooling(cooled[name])]
+        own += [*_at_rated(course, name, ends[name]), *_beside(course, name, ends[name])]
+        lines += [joined("", [name, ":"]), *map(indented, own)]
+    return lines_of([*lines, *_cycles(cycles), *_drawn(course)])
 
 
-def true_temperature(shown: float, emissivity: str, room: float, set_to: float) -> str:
+def true_temperature(shown: float, emissivity: str, room: float, set_to: float) -> Message:
     """Return what an infrared thermometer really saw.
 
     Parameters
@@ -79,12 +97,25 @@ def true_temperature(shown: float, emissivity: str, room: float, set_to: float) 
         grows = infrared.error_grows_by(shown, low, room, set_to)
     except ValueError as fault:
         raise UsageError(told_of(fault)) from None
-    text = f"{ends[0]:.1f} °C" if low == high else f"{min(ends):.1f} to {max(ends):.1f} °C"
-    lines = [f"shown {shown:g} °C, in truth {text} (grey body, room {room:g} °C)"]
-    lines += [f"an error of 1 K in the reading is {grows:.2g} K in truth"]
+    text: Said = Amount(ends[0], "degC")
+    if low != high:
+        text = msg(
+            "{low} to {high} °C", low=Number(min(ends), ".1f"), high=Number(max(ends), ".1f")
+        )
+    lines = [
+        msg(
+            "shown {shown} °C, in truth {truth} (grey body, room {room} °C)",
+            shown=Number(shown, "g"),
+            truth=text,
+            room=Number(room, "g"),
+        ),
+        msg("an error of 1 K in the reading is {grows} K in truth", grows=Number(grows, ".2g")),
+    ]
     if low < infrared.LEAST_EMISSIVITY:
-        lines += ["shiny metal mirrors the room: stick paper tape on it, wait a minute, read that"]
-    return "\n".join(lines)
+        lines += [
+            msg("shiny metal mirrors the room: stick paper tape on it, wait a minute, read that")
+        ]
+    return lines_of(lines)
 
 
 def _emissivity(text: str) -> tuple[float, float]:
@@ -103,17 +134,32 @@ def _emissivity(text: str) -> tuple[float, float]:
         ) from None
 
 
-def _end(end: End | TooEarly) -> Sequence[str]:
+def _end(end: End | TooEarly) -> Sequence[Message]:
     if isinstance(end, TooEarly):
-        return [f"where it ends cannot be told: {end.why}"]
-    half = show_value((end.bound_high_k - end.bound_low_k) / 2, "K")
-    lines = [f"ends {show_value(end.rise_k, 'K')} over ambient, give or take {half} ({end.how})"]
+        return [msg("where it ends cannot be told: {why}", why=end.why)]
+    lines = [
+        msg(
+            "ends {rise} over ambient, give or take {half} ({how})",
+            rise=Amount(end.rise_k, "K"),
+            half=Amount((end.bound_high_k - end.bound_low_k) / 2, "K"),
+            how=HOW_ENDED[end.how],
+        )
+    ]
     if end.fit is not None:
-        taus = ", ".join(show_duration(term.tau_s) for term in end.fit.terms)
-        residual = f"{end.fit.rms:.2f} K rms, worst {end.fit.worst:.2f} K"
-        lines += [f"time constants {taus}; residual {residual}"]
         lines += [
-            f"called steady by {criterion.name} it may still be {short:.1f} K short"
+            msg(
+                "time constants {taus}; residual {rms} K rms, worst {worst} K",
+                taus=_taus(end.fit),
+                rms=Number(end.fit.rms, ".2f"),
+                worst=Number(end.fit.worst, ".2f"),
+            )
+        ]
+        lines += [
+            msg(
+                "called steady by {criterion} it may still be {short} K short",
+                criterion=criterion.name,
+                short=Number(short, ".1f"),
+            )
             for criterion in CRITERIA
             if (short := short_of_end_k(criterion.within_k, criterion.window_s, end.fit.slowest_s))
             > _FAR
@@ -121,14 +167,21 @@ def _end(end: End | TooEarly) -> Sequence[str]:
     return lines
 
 
-def _cooling(fit: Fit | TooEarly) -> str:
+def _taus(fit: Fit) -> Message:
+    return joined(", ", [Amount(term.tau_s, "s") for term in fit.terms])
+
+
+def _cooling(fit: Fit | TooEarly) -> Message:
     if isinstance(fit, TooEarly):
-        return f"cooling down: {fit.why}"
-    taus = ", ".join(show_duration(term.tau_s) for term in fit.terms)
-    return f"cooling down: time constants {taus}; residual {fit.rms:.2f} K rms"
+        return msg("cooling down: {why}", why=fit.why)
+    return msg(
+        "cooling down: time constants {taus}; residual {rms} K rms",
+        taus=_taus(fit),
+        rms=Number(fit.rms, ".2f"),
+    )
 
 
-def _at_rated(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
+def _at_rated(course: Course, name: str, end: End | TooEarly) -> Sequence[Message]:
     """Say where an inner spot would end in the warmest room that the maker allows."""
     sheet = course.header.model_sheet
     spot = sheet.spots.get(course.header.fixture.probes[name.removeprefix("probe.")].spot)
@@ -136,23 +189,30 @@ def _at_rated(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
     if rated_degc is None or spot is None:
         return []
     if spot.touched:
-        return ["its limit is for a hand that touches it: not moved to another ambient"]
+        return [msg("its limit is for a hand that touches it: not moved to another ambient")]
     if spot.touched is None:
-        return ["the model sheet does not say whether it is touched: not moved to another ambient"]
+        return [
+            msg("the model sheet does not say whether it is touched: not moved to another ambient")
+        ]
     if isinstance(end, TooEarly):
         return []
     degc = at_rated_ambient(end.rise_k, 0.0, rated_degc)
-    high = show_value(at_rated_ambient(end.bound_high_k, 0.0, rated_degc), "degC")
-    room = show_value(rated_degc, "degC")
-    said = f"in the rated ambient of {room} it would end at {show_value(degc, 'degC')}"
+    high_degc = at_rated_ambient(end.bound_high_k, 0.0, rated_degc)
     limit_degc = spot.limit_degc
-    beyond = ""
-    if limit_degc is not None and at_rated_ambient(end.bound_high_k, 0.0, rated_degc) > limit_degc:
-        beyond = f", above its limit of {show_value(limit_degc, 'degC')}"
-    return [f"{said}, at most {high}{beyond} (its rise unchanged, IEC 60950-1 1.4.12)"]
+    beyond = None
+    if limit_degc is not None and high_degc > limit_degc:
+        beyond = msg("above its limit of {limit}", limit=Amount(limit_degc, "degC"))
+    ends = msg(
+        "in the rated ambient of {room} it would end at {end}, at most {most}",
+        room=Amount(rated_degc, "degC"),
+        end=Amount(degc, "degC"),
+        most=Amount(high_degc, "degC"),
+    )
+    unchanged = msg("(its rise unchanged, IEC 60950-1 1.4.12)")
+    return [joined(" ", [joined(", ", [ends, beyond]), unchanged])]
 
 
-def _beside(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
+def _beside(course: Course, name: str, end: End | TooEarly) -> Sequence[Message]:
     """Set a spot beside the known-good units of the header."""
     spot = course.header.fixture.probes[name.removeprefix("probe.")].spot
     known = course.header.references.heat_reference
@@ -161,40 +221,57 @@ def _beside(course: Course, name: str, end: End | TooEarly) -> Sequence[str]:
         return []
     middle = float(np.median(rises))
     above = end.rise_k - middle
-    word = "above" if above >= 0 else "below"
-    return [f"{show_value(abs(above), 'K')} {word} the median of {len(rises)} known-good"]
+    by = Amount(abs(above), "K")
+    if above < 0:
+        return [msg("{by} below the median of {count} known-good", by=by, count=len(rises))]
+    return [msg("{by} above the median of {count} known-good", by=by, count=len(rises))]
 
 
-def _cycles(cycles: Sequence[HeatCycle]) -> Sequence[str]:
+def _cycles(cycles: Sequence[HeatCycle]) -> Sequence[Message]:
     if not cycles:
-        return [f"no heat cycle of at least {WORTH_A_CYCLE_K:g} K"]
+        return [msg("no heat cycle of at least {range} K", range=Number(WORTH_A_CYCLE_K, "g"))]
     return [
-        f"heat cycle {number}: {cycle.range_k:.1f} K at {cycle.spot}, "
-        f"{cycle.rate_k_per_min:.2g} K/min"
+        msg(
+            "heat cycle {number}: {range} K at {spot}, {rate} K/min",
+            number=number,
+            range=Number(cycle.range_k, ".1f"),
+            spot=cycle.spot,
+            rate=Number(cycle.rate_k_per_min, ".2g"),
+        )
         for number, cycle in enumerate(cycles, 1)
     ]
 
 
-def _drawn(course: Course) -> Sequence[str]:
+def _drawn(course: Course) -> Sequence[Message]:
     return [line for current in currents(course) for line in _drawn_in(current)]
 
 
-def _drawn_in(one: Drawn) -> Sequence[str]:
-    least, most = (show_value(x, one.unit) for x in (one.percentile_5, one.percentile_95))
+def _drawn_in(one: Drawn) -> Sequence[Message]:
     lines = [
-        f"{one.quantity} {one.state}: {show_value(one.median, one.unit)} "
-        f"(90 % within {least} to {most})"
+        msg(
+            "{quantity} {state}: {median} (90 % within {least} to {most})",
+            quantity=one.quantity,
+            state=_STATES[one.state],
+            median=Amount(one.median, one.unit),
+            least=Amount(one.percentile_5, one.unit),
+            most=Amount(one.percentile_95, one.unit),
+        )
     ]
     if one.creep is not None:
         creep = one.creep
-        slope, low, high = (
-            show_value(x, one.unit) for x in (creep.per_h, creep.bound_low, creep.bound_high)
+        trend = msg("a trend") if creep.sure else msg("no trend to speak of")
+        line = msg(
+            "{trend}: {slope} an hour ({low} to {high}; Mann-Kendall S {s}, chance {chance}, "
+            "{blocks} blocks)",
+            trend=trend,
+            slope=Amount(creep.per_h, one.unit),
+            low=Amount(creep.bound_low, one.unit),
+            high=Amount(creep.bound_high, one.unit),
+            s=creep.s,
+            chance=Number(creep.chance, ".2g"),
+            blocks=creep.blocks,
         )
-        word = "a trend" if creep.sure else "no trend to speak of"
-        lines += [
-            f"  {word}: {slope} an hour ({low} to {high}; "
-            f"Mann-Kendall S {creep.s}, chance {creep.chance:.2g}, {creep.blocks} blocks)"
-        ]
+        lines.append(indented(line))
     return lines
 
 

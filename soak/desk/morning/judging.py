@@ -11,6 +11,7 @@ from soak.derive.course import Course, course_of
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.morning.bench_told import clock
 from soak.desk.soaking.grading import Graded, exit_code, grade_job
+from soak.desk.trust.belongings import minds
 from soak.desk.units import open_ledger
 from soak.errors import ScriptError, UsageError
 from soak.evidence import Evidence
@@ -28,7 +29,7 @@ from soak.records import Json, to_json
 from soak.report.contents.wording import VERDICTS
 from soak.rules.core.verdict import Finding, Judgement, Verdict
 from soak.run.script import all_requirements, find_script, read_script
-from soak.words import Message, joined, msg, paragraph
+from soak.words import Data, Message, Output, indented, joined, lines_of, msg, paragraph
 
 _INDENT = " " * 14
 _PLACES = 12
@@ -43,7 +44,7 @@ _SIGNS = {"met": "+", "not met": "x", "not shown": "?", "not tested": "-"}
 
 def judge_soak(
     bench_path: Path, soak: str, script: str, *, whole: bool, as_json: bool
-) -> tuple[str, int]:
+) -> tuple[Output, int]:
     """Judge the job of a soak; return text and exit code.
 
     Parameters
@@ -59,21 +60,18 @@ def judge_soak(
     soaks = list(graded.soaks)
     head += _missing(graded)
     if as_json:
-        text = _as_json(judgement, beside_as_data(judgement, soaks))
-    else:
-        text = joined(
-            "\n", [*head, *_lines(judgement, whole=whole), *beside_grade(judgement, soaks)]
-        )
+        return _as_json(judgement, beside_as_data(judgement, soaks)), int(exit_code(judgement))
+    text = lines_of([*head, *_lines(judgement, whole=whole), *beside_grade(judgement, soaks)])
     return text, int(exit_code(judgement))
 
 
-def export_soak(bench_path: Path, soak: str, folder: str, form: str) -> str:
+def export_soak(bench_path: Path, soak: str, folder: str, form: str) -> Message:
     """Export a soak's tables; return where they lie."""
     writers = {"csv": export_csv, "parquet": export_parquet}
     if form not in writers:
         raise UsageError(msg("--as {form}: there is csv and parquet", form=form))
     evidence = open_evidence(BenchFolder(bench_path).find_soak(soak))
-    return "\n".join(map(str, writers[form](evidence, Path(folder))))
+    return lines_of(map(str, writers[form](evidence, Path(folder))))
 
 
 def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json, list[Message]]:
@@ -101,10 +99,13 @@ def _missing(graded: Graded) -> list[Message]:
     sentences = []
     if graded.unkept:
         sentences = [msg("MIND: the grade was not recorded. {why}", why=graded.unkept)]
-    return sentences + [
+    sentences += [
         msg("MIND: the journal of {soak} is gone; put its folder back", soak=soak_id)
         for soak_id in graded.missing
     ]
+    for soak_id, faults in graded.not_as_recorded.items():
+        sentences += minds(soak_id, faults)
+    return sentences
 
 
 def _lines(judgement: Judgement, *, whole: bool) -> list[Message]:
@@ -143,7 +144,7 @@ def _of(finding: Finding) -> list[Message]:
     demand = joined(": ", [named(finding.requirement.stretch), demand_said(finding.requirement)])
     lines = [
         joined("  ", [f"{sign} {verdict:<10}", demand]),
-        joined("", [_INDENT, sentence]),
+        indented(sentence, _INDENT),
     ]
     if finding.verdict is not Verdict.NOT_MET or len(finding.pointers) < 2:
         return lines
@@ -152,10 +153,10 @@ def _of(finding: Finding) -> list[Message]:
     ]
     left = len(places) - _PLACES
     more = [msg("and {count} more (--json lists all)", count=left)] if left > 0 else []
-    return lines + [joined("", [_INDENT, place]) for place in [*places[:_PLACES], *more]]
+    return lines + [indented(place, _INDENT) for place in [*places[:_PLACES], *more]]
 
 
-def _as_json(judgement: Judgement, beside: dict[str, Any]) -> str:
+def _as_json(judgement: Judgement, beside: dict[str, Any]) -> Data:
     def plain(value: object) -> Any:
         if isinstance(value, frozenset):
             return sorted(value)
@@ -165,7 +166,7 @@ def _as_json(judgement: Judgement, beside: dict[str, Any]) -> str:
     data["open_points"] = judgement.open_points
     for key in ("counted", "points"):  # counts on a page and next commands are made of them
         del data[key]
-    return json.dumps(data, default=plain, indent=2)
+    return Data(json.dumps(data, default=plain, indent=2))
 
 
 def beside_grade(judgement: Judgement, soaks: Sequence[Evidence]) -> list[Message]:
@@ -178,7 +179,7 @@ def beside_grade(judgement: Judgement, soaks: Sequence[Evidence]) -> list[Messag
     shown = pooled.beside(courses[-1].header.references.pool, courses)
     if shown:
         lines.append(msg("beside it, and not graded:"))
-        lines += [joined("", ["  ", pooled.in_words(pool)]) for pool in shown]
+        lines += [indented(pooled.in_words(pool)) for pool in shown]
     return lines
 
 

@@ -31,7 +31,7 @@ from soak.report.output.files import BUYER_PAGE
 from soak.rules.core.verdict import Judgement
 from soak.run.asking import ASKED, open_question
 from soak.run.left import left_s
-from soak.words import NOTHING_SAID, Amount, Message, Said, counted, joined, just, msg
+from soak.words import NOTHING_SAID, Amount, Data, Message, Output, Said, counted, joined, just, msg
 
 _WIDEST = 100
 """Lines are no wider than so many columns, however wide the window: common practice for text."""
@@ -103,7 +103,7 @@ class Standing:
     worst: int = 0
 
 
-def overview(bench_path: Path, *, as_json: bool) -> str:
+def overview(bench_path: Path, *, as_json: bool) -> Output:
     """Return how the bench stands, a paragraph a unit; who is wanted first comes first."""
     bench = BenchFolder(bench_path)
     ledger = open_ledger(bench_path)
@@ -113,13 +113,13 @@ def overview(bench_path: Path, *, as_json: bool) -> str:
         _Unit(bench, ledger, unit, fresh.get(unit.tag, ())).standing() for unit in units
     )
     if as_json:
-        return json.dumps([_as_data(standing) for standing in standings], indent=2)
+        return Data(json.dumps([_as_data(standing) for standing in standings], indent=2))
     if not standings:
-        return spoken(msg("no unit yet; add one with `soak unit add SERIAL --model MODEL`"))
+        return msg("no unit yet; add one with `soak unit add SERIAL --model MODEL`")
     width = min(_WIDEST, shutil.get_terminal_size().columns)
     shown = [at for at in standings if at.stage is not Stage.SOLD]
     parts = ["\n".join(_lines(standing, width)) for standing in shown]
-    return "\n\n".join([_wrapped(_in_short(standings), width, ""), *parts])
+    return Data("\n\n".join([_wrapped(_in_short(standings), width, ""), *parts]))
 
 
 def wanted_first(standings: Iterable[Standing]) -> list[Standing]:
@@ -313,8 +313,9 @@ class _Unit:
         if judgement.because == "failed":
             steps = [just(f"soak judge {name}"), mend(self.unit.tag)]
             bad = sum(finding.verdict.value == "not met" for finding in judgement.findings)
-            return self._of(line, Stage.FAILED, next_=steps, worst=bad)
-        return self._of(line, Stage.INCOMPLETE, **self._open(judgement, newest))
+            return self._of(line, Stage.FAILED, reason=judgement.reason, next_=steps, worst=bad)
+        open_ = self._open(judgement, newest)
+        return self._of(line, Stage.INCOMPLETE, reason=judgement.reason, **open_)
 
     def _of(self, line: SoakLine, stage: Stage, **said: Any) -> Standing:
         given = {"reason": line.reason, "soak_id": line.soak_id, "grade": line.grade, **said}

@@ -14,33 +14,43 @@ from soak.desk.morning.bench_told import bench_as_data, bench_lines, clock
 from soak.desk.morning.judging import lacking_of
 from soak.desk.morning.overview import overview
 from soak.desk.soaking.left_on import left_on_s
-from soak.desk.trust.belongings import soak_faults
+from soak.desk.trust.belongings import minds, opened, soak_faults
 from soak.errors import UsageError
-from soak.journal import JournalEvidence, open_evidence
+from soak.journal import JournalEvidence
 from soak.journal.ownership import is_owned
 from soak.judge.explain.timeline import events
 from soak.marks import Noted, facts, shown_by
 from soak.names import named
 from soak.quantities import parse_duration
 from soak.run.guard.log import Entry, check_log, read_log
-from soak.words import NOTHING_SAID, Amount, Message, Said, joined, message_of, msg
+from soak.words import (
+    NOTHING_SAID,
+    Amount,
+    Data,
+    Message,
+    Output,
+    Said,
+    joined,
+    message_of,
+    msg,
+)
 
 _AROUND_S = 30.0
 
 
-def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> str:
+def show(bench_path: Path, soak: str, time: str, *, as_json: bool) -> Output:
     """Return the overview, one soak, or one moment of it."""
     bench = BenchFolder(bench_path)
     if not soak:
         return overview(bench_path, as_json=as_json)
     folder = bench.find_soak(soak)
-    evidence = open_evidence(folder)
+    evidence = opened(bench, folder)
     if time:
         return _moment(folder, evidence, _soak_time(time, evidence.ends_s))
     return _one(evidence, as_json=as_json)
 
 
-def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
+def _one(evidence: JournalEvidence, *, as_json: bool) -> Output:
     header = evidence.header
     faults = events(evidence)
     if as_json:
@@ -50,7 +60,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         ]
         moved = {"moved": moves} if (moves := by_movement_as_data(evidence)) else {}
         plain = {"soak": header.soak_id, "events": rows, **moved}
-        return json.dumps({**plain, **bench_as_data(course_of(evidence))}, indent=2)
+        return Data(json.dumps({**plain, **bench_as_data(course_of(evidence))}, indent=2))
     seal = evidence.seal
     ended = msg("not sealed: it runs, or was cut off (`soak resume`)")
     if seal:
@@ -71,7 +81,7 @@ def _one(evidence: JournalEvidence, *, as_json: bool) -> str:
         _at(mark.t_s, msg("note: {text}", text=note.text)) for mark, note in facts(evidence, Noted)
     ]
     lines += [*_guard_alone(evidence), *lacking_of(evidence)]
-    lines += [msg("MIND: {what}", what=fault.told) for fault in soak_faults(evidence)]
+    lines += minds("", soak_faults(evidence))
     return joined("\n", lines)
 
 
@@ -127,7 +137,7 @@ def _done(entry: Entry) -> Said:
     return msg("power on") if entry.detail["on"] else msg("power off")
 
 
-def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> str:
+def _moment(folder: Path, evidence: JournalEvidence, t_s: float) -> Message:
     """Return what every source was seen to be, the readings, and the frames near that time."""
     lines: list[Said] = [msg("at {time}", time=clock(t_s))]
     for source in evidence.header.fixture.wired:

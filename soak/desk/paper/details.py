@@ -139,7 +139,7 @@ def read_details(bench: BenchFolder, job_id: str, sheet: ModelSheet | None = Non
     if not file.is_file():
         return Details()
     wrong = Mistakes(str(file), FixtureError)
-    details = wrong.checked(Details, read_toml(file, FixtureError, "details file"))
+    details = wrong.checked(Details, read_toml(file, FixtureError, msg("details file")))
     with wrong.gathered():
         for number, name in enumerate(details.left_out if sheet else ()):
             _claims_function(wrong, path_of("left_out", [number]), name, sheet)

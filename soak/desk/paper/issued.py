@@ -1,6 +1,7 @@
 """Reports that were issued: which edition is current, and which one a sale was made on."""
 
 import shutil
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -22,13 +23,19 @@ def report_of_unit(bench: BenchFolder, ledger: Ledger, unit: str) -> str:
     return ""
 
 
-def read(folder: Path) -> dict[str, Any]:
+def read(folder: Path, name: str = DATA) -> dict[str, Any]:
     """Return the data of a folder's report; nothing if there is none that can be read."""
     try:
-        said = json_of(read_bytes(folder / DATA))
+        said = json_of(read_bytes(folder / name))
     except (OSError, ValueError):
         return {}
     return said if isinstance(said, dict) else {}
+
+
+def editions(folder: Path) -> Sequence[dict[str, Any]]:
+    """Return the data of all reports that a folder keeps, the current one first."""
+    kept = sorted(file.name for file in folder.glob("report-edition-*.json"))
+    return [read(folder, name) for name in (DATA, *kept)]
 
 
 def keep(folder: Path, edition: int) -> None:

@@ -8,12 +8,12 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.units import open_ledger
 from soak.errors import FixtureError, UsageError
 from soak.report.output.slips import label
-from soak.words import msg
+from soak.words import Message, lines_of, msg
 
 _SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*mm)?")
 
 
-def make_label(bench_path: Path, unit: str, size: str) -> str:
+def make_label(bench_path: Path, unit: str, size: str) -> Message:
     """Write the label of a unit into the bench's folder `labels`; return where it lies.
 
     Raises
@@ -37,7 +37,7 @@ def make_label(bench_path: Path, unit: str, size: str) -> str:
     files = (folder / f"{entry.tag}.png", folder / f"{entry.tag}.pdf")
     for file, content in zip(files, (slip.png, slip.pdf), strict=True):
         file.write_bytes(content)
-    return "\n".join(map(str, files))
+    return lines_of(map(str, files))
 
 
 def _size(text: str) -> tuple[float, float]:

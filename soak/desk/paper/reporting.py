@@ -1,5 +1,6 @@
 """Write the report of a job: what the journal does not know comes from `bench.toml`."""
 
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,7 +14,8 @@ from soak.desk.paper.jpeg import to_jpeg
 from soak.desk.photographs import shown
 from soak.desk.proof.challenges import challenges_of
 from soak.desk.soaking.grading import Graded, grade_job
-from soak.desk.trust.belongings import told_of_soak
+from soak.desk.soaking.in_use import in_use
+from soak.desk.trust.belongings import minds, told_of_soak
 from soak.desk.trust.keys import bench_key
 from soak.errors import ExitCode
 from soak.frozen.references import EarlierSoak
@@ -22,9 +24,12 @@ from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
 from soak.report.contents.context import Amendment, Hazard, Opening, ReportContext
 from soak.report.contents.sheet import OF_AN_EDITION, Sheet, gather, renumbered
+from soak.report.model import Report
 from soak.report.output.files import Outputs, ReportFiles, write_report
+from soak.report.output.listing import Proof, plain_proof
+from soak.report.signing.sign import BenchKey
 from soak.report.signing.token import proof
-from soak.words import Message, joined, msg
+from soak.words import Message, joined, lines_of, msg
 
 
 def write_reports(
@@ -44,20 +49,24 @@ def write_reports(
     says something else is a new edition, and the data of the old one are kept. Written `to`
     another folder, it changes nothing in the soak's own.
     """
-    details = read_details(bench, graded.soaks[-1].header.job_id)
-    context = _context(bench, ledger, graded, details=details, issued=issued, claim=claim)
-    sheet = _edition(gather(graded.judgement, graded.soaks, context), folder, keeps=to is None)
-    how = how or Outputs(language=own_language(bench.path) or "en")
-    how = replace(how, show_serial=details.show_serial)
-    return write_report(sheet, to or folder, _vouched_for(how, bench))
+    with ExitStack() as alone:
+        if to is None:  # two at once would both be the next edition
+            what = {f"report {folder.name}": str(folder)}
+            alone.enter_context(in_use(bench.reports, what, "soak report", waits=True))
+        details = read_details(bench, graded.soaks[-1].header.job_id)
+        key = bench_key(bench.path)
+        context = _context(bench, ledger, graded, details=details, issued=issued, claim=claim)
+        context = replace(context, signed_by=key.fingerprint if key else "")
+        sheet = _edition(gather(graded.judgement, graded.soaks, context), folder, keeps=to is None)
+        how = how or Outputs(language=own_language(bench.path) or "en")
+        how = replace(how, show_serial=details.show_serial)
+        address = read_bench(bench).address_of(graded.soaks[-1].header.unit.tag)
+        how = replace(how, key=key, prove=lambda report: _proof(report, key, address))
+        return write_report(sheet, to or folder, how)
 
 
-def _vouched_for(how: Outputs, bench: BenchFolder) -> Outputs:
-    """Sign by the bench's key, if it has one."""
-    key = bench_key(bench.path)
-    if key is None:
-        return how
-    return replace(how, key=key, prove=lambda report: proof(report, key))
+def _proof(report: Report, key: BenchKey | None, address: str) -> Proof:
+    return plain_proof(report, address) if key is None else proof(report, key, address)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,19 +96,20 @@ def report_soak(
     if graded.unkept:
         missing.append(msg("MIND: the grade was not recorded. {why}", why=graded.unkept))
     wrong = [
-        msg("MIND: {what}", what=joined(": ", [soak_id, fault.told]))
+        line
         for soak_id, faults in graded.not_as_recorded.items()
-        for fault in faults
+        for line in minds(soak_id, faults)
     ]
     text = joined("\n", [*map(str, paths), *missing, *wrong, *files.told])
     return Reported(text, ExitCode.DONE if files.whole and not wrong else ExitCode.INCOMPLETE)
 
 
-def details_to_fill_in(bench_path: Path, soak: str) -> str:
+def details_to_fill_in(bench_path: Path, soak: str) -> Message:
     """Write the file that takes what only people know of the job; return where it is."""
     bench = BenchFolder(bench_path)
     header = open_evidence(bench.find_soak(soak)).header
-    return f"{begin_details(bench, header.job_id)}\nfill it in, then run soak report again"
+    file = begin_details(bench, header.job_id)
+    return lines_of([str(file), msg("fill it in, then run soak report again")])
 
 
 def usual_claim(unit: UnitStated) -> str:

@@ -10,14 +10,17 @@ from soak.measure.video.coded_picture import read
 from soak.measure.video.coded_run import CodedRun, Told
 from soak.measure.video.coded_watcher import Both, CodedWatcher, decoded
 from soak.measure.video.coded_writer import write_clip
+from soak.pasting import remark
 from soak.roles import Watcher
 from soak.run.script import Script
-from soak.words import msg
+from soak.words import Data, Message, Number, Output, Percent, joined, lines_of, msg
 
 _CHECK = "coded_clip"
 
 
-def make(file: str, *, seconds: float, size: str, rate_hz: float, clip: int, encoder: str) -> str:
+def make(
+    file: str, *, seconds: float, size: str, rate_hz: float, clip: int, encoder: str
+) -> Message:
     """Write a coded clip; return what to put into a script.
 
     Raises
@@ -34,14 +37,21 @@ def make(file: str, *, seconds: float, size: str, rate_hz: float, clip: int, enc
         raise UsageError(msg("--encoder {encoder}: there is plain and h264", encoder=encoder))
     frames = round(seconds * rate_hz)
     write_clip(Path(file), clip, (width, height), rate_hz=rate_hz, frames=frames, encoder=encoder)
-    return (
-        f"{file}: {frames} frames, {seconds:g} s, clip {clip}\n"
-        "Copy it to the stick, let the unit play it round and round, and put into the script:\n"
-        f'[stretch.coded_clip]\nframes = {frames}\nport = "usb1"  # the port the stick is in'
+    made = msg(
+        "{file}: {frames} frames, {seconds} s, clip {clip}",
+        file=file,
+        frames=frames,
+        seconds=Number(seconds, "g"),
+        clip=clip,
     )
+    to_do = msg(
+        "Copy it to the stick, let the unit play it round and round, and put into the script:"
+    )
+    port = joined("  ", ['port = "usb1"', remark(msg("the port the stick is in"))])
+    return lines_of([made, to_do, "[stretch.coded_clip]", f"frames = {frames}", port])
 
 
-def read_back(file: str, frames: int, *, as_json: bool) -> str:
+def read_back(file: str, frames: int, *, as_json: bool) -> Output:
     """Read a recording of a coded clip; return what came.
 
     Raises
@@ -62,21 +72,38 @@ def read_back(file: str, frames: int, *, as_json: bool) -> str:
         raise UsageError(told_of(fault)) from None
     text = run.told()
     if as_json:
-        return json.dumps(asdict(text), indent=2)
+        return Data(json.dumps(asdict(text), indent=2))
     if not text.came:
         raise UsageError(msg("{file}: holds no coded picture that can be read", file=file))
     return in_words(text)
 
 
-def in_words(told: Told) -> str:
+def in_words(told: Told) -> Message:
     """Say what came of a clip."""
-    blue, green, red = (f"{error:.0%}" for error in told.colour_error)
-    return "\n".join(
+    blue, green, red = map(Percent, told.colour_error)
+    return lines_of(
         [
-            f"{told.came} of {told.due} frames came; longest unbroken run {told.longest_run}",
-            f"lost {told.lost}, stood too long {told.stuttered}, out of order {told.out_of_order}, "
-            f"pictures that could not be read {told.unread}, rounds {told.rounds}",
-            f"largest colour error: blue {blue}, green {green}, red {red}",
+            msg(
+                "{came} of {due} frames came; longest unbroken run {longest}",
+                came=told.came,
+                due=told.due,
+                longest=told.longest_run,
+            ),
+            msg(
+                "lost {lost}, stood too long {stood}, out of order {order}, pictures that could "
+                "not be read {unread}, rounds {rounds}",
+                lost=told.lost,
+                stood=told.stuttered,
+                order=told.out_of_order,
+                unread=told.unread,
+                rounds=told.rounds,
+            ),
+            msg(
+                "largest colour error: blue {blue}, green {green}, red {red}",
+                blue=blue,
+                green=green,
+                red=red,
+            ),
         ]
     )
 

@@ -12,12 +12,11 @@ from soak.desk.soaking.standing import Standing, stand_up
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, UsageError
 from soak.live.lines import say_line
-from soak.reader import spoken
 from soak.report.contents.context import Challenge
 from soak.run.proving import SWITCH_OFF
 from soak.run.proving import prove as prove_all
 from soak.run.stand import Stand, Step
-from soak.words import msg
+from soak.words import joined, msg
 
 _SIGNS = {"proved": "+", "not proved": "x", "not done": "-"}
 
@@ -111,5 +110,5 @@ def proved_by(steps: Sequence[Step]) -> dict[str, str]:
 
 
 def _tell(step: Step) -> None:
-    text = spoken(msg("{step}: {seen}", step=step.what, seen=step.seen))
-    say_line(f"{_SIGNS[step.result]} {step.source:<16} {text}")
+    sign = f"{_SIGNS[step.result]} {step.source:<16}"
+    say_line(joined(" ", [sign, msg("{step}: {seen}", step=step.what, seen=step.seen)]))

@@ -5,7 +5,7 @@ import io
 import json
 import signal
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,13 +13,29 @@ from types import FrameType
 
 from soak.bench.capture.packet_file import is_packet_file, open_packet_file
 from soak.bench.capture.video_stream import CannotOpen, kind_of_source, pictures_of
+from soak.derive.said import state_words
 from soak.errors import UsageError, told_of
 from soak.measure.video.accounts import nominal_rate
 from soak.measure.video.lookthrough import Look, Shown, look_over
 from soak.measure.video.watcher import WatcherSettings
 from soak.outside import is_file, read_bytes
 from soak.roles import Picture
-from soak.words import Amount, Tell, joined, msg
+from soak.visible import harmless
+from soak.words import (
+    Amount,
+    Data,
+    Message,
+    Number,
+    Said,
+    Tell,
+    counted,
+    in_brackets,
+    indented,
+    joined,
+    lines_of,
+    msg,
+    table,
+)
 
 TOLD_EVERY_S = 2.0
 
@@ -112,7 +128,7 @@ class Found:
 
     clip: str
     look: Look
-    complaints: Sequence[str]
+    complaints: Sequence[Message]
 
     def rows(self) -> Iterator[tuple[str, int, int, str]]:
         """Yield what is no plain picture, by the names that tables of labels use."""
@@ -120,7 +136,7 @@ class Found:
         spans = [span for span in (*self.look.spans, *self.look.faults) if span.kind in KINDS]
         for span in sorted(spans, key=lambda shown: shown.from_s):
             first, last = frames_of(span, most)
-            yield self.clip, first, last, KINDS[span.kind]
+            yield harmless(self.clip), first, last, KINDS[span.kind]
 
 
 def frames_of(span: Shown, most: int) -> tuple[int, int]:
@@ -174,7 +190,7 @@ class _Told:
     period_s: float | None = None
 
 
-def _opened(file: str) -> tuple[Iterable[Picture], _Told, Sequence[str]]:
+def _opened(file: str) -> tuple[Iterable[Picture], _Told, Sequence[Message]]:
     path = Path(file)
     try:
         raw = kind_of_source(file) == "file" and is_file(path) and is_packet_file(path)
@@ -212,26 +228,36 @@ def _read(name: str) -> bytes:
         ) from None
 
 
-def _odd(file: str, look: Look) -> Iterator[str]:
+def _odd(file: str, look: Look) -> Iterator[Message]:
     if look.damaged:
-        yield f"{file}: {look.damaged} of {look.pictures} packets are no whole picture"
+        yield msg(
+            "{file}: {damaged} of {pictures} packets are no whole picture",
+            file=file,
+            damaged=look.damaged,
+            pictures=look.pictures,
+        )
     if look.backwards:
-        yield f"{file}: time runs backwards {look.backwards} times; it was held still there"
+        yield counted(
+            look.backwards,
+            "{file}: time runs backwards once; it was held still there",
+            "{file}: time runs backwards {count} times; it was held still there",
+            file=file,
+        )
 
 
-def as_csv(found: Sequence[Found]) -> str:
+def as_csv(found: Sequence[Found]) -> Data:
     """Return a table for programs, one line for each state that is no plain picture."""
     text = io.StringIO()
-    table = csv.writer(text, lineterminator="\n")
-    table.writerow(COLUMNS)
+    lines = csv.writer(text, lineterminator="\n")
+    lines.writerow(COLUMNS)
     for recording in found:
-        table.writerows(recording.rows())
-    return text.getvalue().rstrip("\n")
+        lines.writerows(recording.rows())
+    return Data(text.getvalue().rstrip("\n"))
 
 
-def as_json(found: Sequence[Found]) -> str:
+def as_json(found: Sequence[Found]) -> Data:
     """Return everything for programs."""
-    return json.dumps([_object(recording) for recording in found], indent=2)
+    return Data(json.dumps([_object(recording) for recording in found], indent=2))
 
 
 def _object(found: Found) -> dict[str, object]:
@@ -262,22 +288,46 @@ def _span(span: Shown, look: Look) -> dict[str, object]:
     }
 
 
-def as_text(found: Sequence[Found]) -> str:
+def as_text(found: Sequence[Found]) -> Message:
     """Return it for people."""
-    return "\n".join(line for recording in found for line in _lines(recording))
+    return lines_of(line for recording in found for line in _lines(recording))
 
 
-def _lines(found: Found) -> Iterator[str]:
+def _lines(found: Found) -> Iterator[Message]:
     look = found.look
-    nominal = nominal_rate(look.rate_hz)
-    rate = f", {look.rate_hz:.3f} a second" if look.rate_hz else ""
-    rate += f" ({nominal})" if nominal is not None and nominal.denominator > 1 else ""
-    counts = f"{look.lost} lost, {look.repeated} exact repeats"
-    yield f"{found.clip}: {look.pictures} pictures{rate}; {counts}"
-    yield f"  {'what':<12}{'first':>9}{'last':>9}{'from':>12}{'for':>12}"
+    rate = _rate(look)
+    counts = msg("{lost} lost, {repeated} exact repeats", lost=look.lost, repeated=look.repeated)
+    pictures = joined(", ", [msg("{count} pictures", count=look.pictures), rate])
+    yield joined("", [found.clip, ": ", joined("; ", [pictures, counts])])
+    rows: list[Sequence[Said]] = [
+        ("", msg("what"), msg("first"), msg("last"), msg("from"), msg("for"))
+    ]
     for span in (*look.spans, *look.faults):
         first, last = frames_of(span, max(look.pictures - 1, 0))
-        when = f"{span.from_s:>10.3f} s{span.seconds:>10.3f} s"
-        yield f"  {span.kind:<12}{first:>9}{last:>9}{when}"
+        times = [_seconds(span.from_s), _seconds(span.seconds)]
+        rows.append(("", _FINE.get(span.kind) or state_words(span.kind), first, last, *times))
+    yield table(rows, right=(2, 3, 4, 5))
     if look.spans and not look.faults and all(span.kind == "picture" for span in look.spans):
-        yield "  one unbroken picture"
+        yield indented(msg("one unbroken picture"))
+
+
+def _rate(look: Look) -> Message | None:
+    if not look.rate_hz:
+        return None
+    nominal = nominal_rate(look.rate_hz)
+    rate = msg("{rate} a second", rate=Number(look.rate_hz, ".3f"))
+    if nominal is not None and nominal.denominator > 1:
+        return joined(" ", [rate, in_brackets(str(nominal))])
+    return rate
+
+
+_FINE: Mapping[str, Message] = {
+    "tint": msg("tint"),
+    "sparkle": msg("sparkle"),
+    "torn": msg("torn"),
+    "block": msg("block"),
+}
+
+
+def _seconds(length_s: float) -> Message:
+    return msg("{seconds} s", seconds=Number(length_s, ".3f"))

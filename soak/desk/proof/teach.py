@@ -16,7 +16,7 @@ from soak.measure.video.snow import is_noise
 from soak.measure.video.taught import TaughtPictures, are_alike
 from soak.outside import read_bytes
 from soak.settings import checked, read_toml
-from soak.words import NOTHING_SAID, Message, joined, msg
+from soak.words import NOTHING_SAID, Data, Message, joined, msg
 
 SETTLES = 30
 """So many pictures go by before the card has settled. Own choice."""
@@ -75,7 +75,7 @@ LESSONS = {
 
 def teach(
     bench_path: Path, fixture_name: str, ask: Callable[[Message], object], shows: str = "no-signal"
-) -> str:
+) -> Data:
     """Keep the card's picture beside the fixture; return the line to paste.
 
     Raises
@@ -94,7 +94,7 @@ def teach(
         )
     lesson = LESSONS[shows]
     file = fixture_file(BenchFolder(bench_path), Path(fixture_name))
-    data = read_toml(file, FixtureError, "fixture file")
+    data = read_toml(file, FixtureError, msg("fixture file"))
     entry = data.get("capture")
     if not isinstance(entry, dict) or entry.get("driver") != "opencv":
         what = msg('teaching needs a capture with driver = "opencv"; wire one')
@@ -202,7 +202,7 @@ def _refuse_other(
         raise BenchFault("capture", what)
 
 
-def _kept(fixture: Path, held: Held, lesson: Lesson, taught: list[str], shows: str) -> str:
+def _kept(fixture: Path, held: Held, lesson: Lesson, taught: list[str], shows: str) -> Data:
     name = f"{fixture.stem}-{shows}-{len(taught) + 1}.jpg"
     file = fixture.parent / name
     try:
@@ -213,4 +213,4 @@ def _kept(fixture: Path, held: Held, lesson: Lesson, taught: list[str], shows: s
         ) from None
     listed = ", ".join(f'"{held}"' for held in (*taught, name))
     say_line(msg("kept {file}; look at it, then paste under [capture]:", file=str(file)))
-    return f"{lesson.key} = [{listed}]"
+    return Data(f"{lesson.key} = [{listed}]")

@@ -14,9 +14,10 @@ from soak.live.lines import say_line
 from soak.measure.video.rests import ENOUGH_S, TIMES_LONGEST, Rests, rests_of
 from soak.measure.video.watcher_settings import WatcherSettings
 from soak.outside import read_bytes
+from soak.pasting import remark
 from soak.roles import Picture
 from soak.settings import checked, read_toml
-from soak.words import Amount, Message, Number, joined, msg
+from soak.words import Amount, Message, Number, joined, lines_of, msg
 
 STANDS_FROM_S = 0.45
 """A shorter still is none: the least that is ever said of a freeze, s. Our own choice."""
@@ -24,7 +25,7 @@ STANDS_FROM_S = 0.45
 
 def teach_rests(
     bench_path: Path, fixture_name: str, ask: Callable[[Message], object], for_s: float
-) -> str:
+) -> Message:
     """Watch a good unit for so long; return the lines to paste into its model sheet.
 
     Raises
@@ -33,7 +34,7 @@ def teach_rests(
         If the fixture wires no capture through OpenCV, or the picture was lost meanwhile.
     """
     file = fixture_file(BenchFolder(bench_path), Path(fixture_name))
-    entry = read_toml(file, FixtureError, "fixture file").get("capture")
+    entry = read_toml(file, FixtureError, msg("fixture file")).get("capture")
     if not isinstance(entry, dict) or entry.get("driver") != "opencv":
         what = msg('teaching needs a capture with driver = "opencv"; wire one')
         raise FixtureError(str(file), "capture", what)
@@ -81,7 +82,7 @@ def _watched(stream: Stream, for_s: float) -> Iterator[Picture]:
         number += 1
 
 
-def _told(rests: Rests) -> str:
+def _told(rests: Rests) -> Message:
     if rests.lost or not rests.watched_s:
         what = joined(", ", rests.lost) if rests.lost else msg("no picture at all")
         text = msg("saw {what}: that is no good unit's run; mend that, and teach again", what=what)
@@ -95,7 +96,8 @@ def _told(rests: Rests) -> str:
         for key, seen_s in rests_s.items()
         if seen_s > least[key]
     ]
-    return "\n".join(said) or "# nothing to say: it never stood still, and was never black"
+    nothing = remark(msg("nothing to say: it never stood still, and was never black"))
+    return lines_of(said) if said else nothing
 
 
 def _in_words(rests: Rests) -> Iterator[Message]:

@@ -8,10 +8,10 @@ from pathlib import Path
 from soak.derive.course import Course
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.from_before.jobs_before import not_in_ledger, of_this_job
-from soak.desk.trust.belongings import soak_faults
+from soak.desk.trust.belongings import opened, soak_faults
 from soak.errors import ExitCode, JournalNotWritten, LedgerNotWritten
 from soak.evidence import Evidence
-from soak.journal import JournalEvidence, finish_sealing, open_evidence
+from soak.journal import JournalEvidence, finish_sealing
 from soak.journal.kept import Fault
 from soak.judge.grade import judge
 from soak.judge.stricter import Known, OnRecord
@@ -66,7 +66,7 @@ def grade_job(
     LedgerError
         If a journal is not the one that the ledger took in.
     """
-    newest = _read(folder)
+    newest = _read(bench, folder)
     header = newest.header
     unkept = [_keep(ledger, newest)]
     earlier, missing = others_of(bench, ledger, header)
@@ -118,7 +118,9 @@ def others_of(
     others = [line.soak_id for line in lines if line.soak_id != header.soak_id]
     there = [soak_id for soak_id in others if (bench.reports / soak_id / JOURNAL).is_file()]
     cut_off = _cut_off(bench, ledger, header)
-    read = [_read(path) for path in [*(bench.reports / soak_id for soak_id in there), *cut_off]]
+    read = [
+        _read(bench, path) for path in [*(bench.reports / soak_id for soak_id in there), *cut_off]
+    ]
     read.sort(key=lambda evidence: evidence.sessions()[0].utc)
     return read, [soak_id for soak_id in others if soak_id not in there]
 
@@ -140,13 +142,13 @@ def _cut_off(bench: BenchFolder, ledger: Ledger, header: Header) -> list[Path]:
     ]
 
 
-def _read(folder: Path) -> JournalEvidence:
+def _read(bench: BenchFolder, folder: Path) -> JournalEvidence:
     """Open a journal; a seal that a crash cut short is finished first, where that can be done."""
-    evidence = open_evidence(folder)
+    evidence = opened(bench, folder)
     if evidence.seal is not None and not evidence.file_sha256:
         with suppress(JournalNotWritten):
             finish_sealing(folder)
-            evidence = open_evidence(folder)
+            evidence = opened(bench, folder)
     if evidence.seal is not None:
         check_log(folder, evidence.seal.guard_log)
     return evidence

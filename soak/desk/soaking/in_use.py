@@ -36,7 +36,9 @@ def of_fixture(fixture: Fixture) -> Mapping[str, str]:
 
 
 @contextmanager
-def in_use(reports: Path, things: Mapping[str, str], by: str) -> Iterator[None]:
+def in_use(
+    reports: Path, things: Mapping[str, str], by: str, *, waits: bool = False
+) -> Iterator[None]:
     """Hold things for this process; the system lets go of them if it dies.
 
     Parameters
@@ -46,6 +48,8 @@ def in_use(reports: Path, things: Mapping[str, str], by: str) -> Iterator[None]:
     things : mapping of key to name
     by : str
         What holds them: a soak's id, or a command.
+    waits : bool
+        Wait until nobody else holds them, which is soon, instead of refusing.
 
     Raises
     ------
@@ -54,12 +58,12 @@ def in_use(reports: Path, things: Mapping[str, str], by: str) -> Iterator[None]:
     """
     with ExitStack() as held:
         for key, name in things.items():
-            held.enter_context(_held(reports / FOLDER, key, name, by))
+            held.enter_context(_held(reports / FOLDER, key, name, by, waits=waits))
         yield
 
 
 @contextmanager
-def _held(folder: Path, key: str, name: str, by: str) -> Iterator[None]:
+def _held(folder: Path, key: str, name: str, by: str, *, waits: bool) -> Iterator[None]:
     if sys.platform == "win32":
         yield
         return
@@ -75,7 +79,7 @@ def _held(folder: Path, key: str, name: str, by: str) -> Iterator[None]:
         ) from None
     try:
         try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            fcntl.flock(handle, fcntl.LOCK_EX | (0 if waits else fcntl.LOCK_NB))
         except OSError:
             raise UsageError(
                 msg("{name} is in use: {file}", name=name, file=_holder(file))

@@ -1,10 +1,11 @@
 """Which files belong to a soak or a unit, by which hash, and whether they are still those."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePosixPath
 
+from soak.desk.bench_folder import BenchFolder
 from soak.errors import JournalError
-from soak.journal import JournalEvidence
+from soak.journal import JournalEvidence, open_evidence
 from soak.journal.kept import (
     CHANGED,
     GONE,
@@ -15,15 +16,40 @@ from soak.journal.kept import (
     content_of,
     faults,
     is_plain_name,
+    not_named,
 )
 from soak.journal.store import KEPT
 from soak.ledger.entries import Photograph
 from soak.run.guard.log import FILE as GUARD_LOG
 from soak.run.guard.log import check_log
-from soak.words import Message, counted, msg
+from soak.words import NOTHING_SAID, Message, counted, joined, msg
 
 PHOTOGRAPHS = "photographs"
 """Folder of the units' photographs, a folder a unit."""
+_LINES = 12
+"""So many files are told one by one. Our own choice: they fit on a screen."""
+
+
+def opened(bench: BenchFolder, folder: Path) -> JournalEvidence:
+    """Open a soak's journal; among the bench's reports it has to be the one of its folder.
+
+    Raises
+    ------
+    JournalError
+        If it is another's, or cannot be opened.
+    """
+    evidence = open_evidence(folder)
+    own = evidence.header.soak_id
+    if own != folder.name and folder.absolute().parent == bench.reports.absolute():
+        raise JournalError(
+            msg(
+                "{folder}: holds the journal of soak {own}; put its own back, from a copy that is "
+                "whole",
+                folder=str(folder),
+                own=own,
+            )
+        )
+    return evidence
 
 
 def soak_faults(evidence: JournalEvidence) -> list[Fault]:
@@ -74,15 +100,19 @@ def photograph_of(bench: Path, photograph: Photograph) -> bytes:
     return content_of(file, photograph.sha256)
 
 
-def photograph_faults(bench: Path, photographs: Iterable[Photograph]) -> list[Fault]:
-    """Return which of these photographs are not as the ledger recorded them."""
+def photograph_faults(bench: Path, tag: str, photographs: Sequence[Photograph]) -> list[Fault]:
+    """Return what among a unit's photographs is not as the ledger recorded it."""
     wrong = []
     for photograph in photographs:
         try:
             photograph_of(bench, photograph)
         except NotAsRecorded as fault:
             wrong.append(Fault(photograph.file, fault.what))
-    return wrong
+    names = {PurePosixPath(photograph.file).name for photograph in photographs}
+    return wrong + [
+        Fault(f"{PHOTOGRAPHS}/{tag}/{name}", NOT_NAMED)
+        for name in not_named(bench / PHOTOGRAPHS / tag, names)
+    ]
 
 
 def told_of_soak(soak_id: str, wrong: Sequence[Fault]) -> Message:
@@ -94,6 +124,23 @@ def told_of_soak(soak_id: str, wrong: Sequence[Fault]) -> Message:
         soak=soak_id,
         file=wrong[0].told,
     )
+
+
+def minds(of: str, wrong: Sequence[Fault]) -> list[Message]:
+    """Return the lines for an operator about what is not as it was recorded; the first few.
+
+    Parameters
+    ----------
+    of : str
+        The soak or unit; empty where that was said.
+    """
+    lines = [
+        msg("MIND: {what}", what=joined(": ", [of or None, fault.told])) for fault in wrong[:_LINES]
+    ]
+    more = counted(
+        len(wrong) - len(lines), "MIND: and 1 more", "MIND: and {count} more", none=NOTHING_SAID
+    )
+    return [*lines, more] if more else lines
 
 
 def _guard_log_fault(evidence: JournalEvidence) -> list[Fault]:

@@ -3,6 +3,8 @@
 import cv2
 import numpy as np
 
+MOST_PIXELS = 64_000_000
+"""A larger picture is not searched. Telephones make 12 to 50 megapixels (common practice)."""
 _SCALES = (1.0, 2.0, 3.0, 4.0, 1.5, 2.5, 3.5, 5.0, 0.5)
 """A shrunk picture is read better when blown up; a huge one when shrunk."""
 
@@ -12,8 +14,14 @@ def read_qr(content: bytes) -> str:
 
     OpenCV has two readers, and each reads squeezed codes that the other does not.
     """
-    picture = cv2.imdecode(np.frombuffer(content, np.uint8), cv2.IMREAD_GRAYSCALE)
-    if picture is None:
+    try:
+        return _read(cv2.imdecode(np.frombuffer(content, np.uint8), cv2.IMREAD_GRAYSCALE))
+    except cv2.error:  # it is empty, too small to shrink, or says that it is larger than can be
+        return ""
+
+
+def _read(picture: cv2.typing.MatLike | None) -> str:
+    if picture is None or picture.size > MOST_PIXELS:
         return ""
     readers = (cv2.QRCodeDetectorAruco(), cv2.QRCodeDetector())
     for scale in _SCALES:

@@ -5,7 +5,6 @@ reached through no link; and nothing lies there that is not listed.
 """
 
 import hashlib
-import json
 import os
 import stat
 from collections.abc import Iterator, Mapping
@@ -18,6 +17,7 @@ from soak.errors import JournalError, told_of
 from soak.journal import open_evidence
 from soak.journal.kept import Fault
 from soak.journal.store import KEPT
+from soak.outside import json_of, opened
 from soak.report.output.files import json_text
 from soak.report.signing.sign import BenchKey, Changed, sign_data
 from soak.words import Message, joined, just, msg
@@ -46,7 +46,7 @@ def seal(folder: Path, told: Mapping[str, Any], key: BenchKey | None) -> int:
 
 def is_manifest(data: Mapping[str, Any]) -> bool:
     """Tell whether data are the manifest of a sealed folder, whatever their file is called."""
-    return isinstance(data.get("files"), dict) and "missing_soaks" in data
+    return isinstance(data.get("files"), dict) and isinstance(data.get("missing_soaks"), list)
 
 
 def check_listed(manifest: Path, data: Mapping[str, Any]) -> list[Message]:
@@ -110,7 +110,7 @@ def hashes(folder: Path) -> Iterator[tuple[str, str]]:
             mode = path.lstat().st_mode
             if stat.S_ISREG(mode):
                 if name != MANIFEST:
-                    with path.open("rb") as file:
+                    with opened(path) as file:
                         yield name, hashlib.file_digest(file, "sha256").hexdigest()
             elif not stat.S_ISDIR(mode):
                 raise Changed(
@@ -135,7 +135,11 @@ def _not_as_recorded(
         for unit, file, digest in _photographs(data)
         if there.get(file) != digest and (unit, file) not in known
     ]
-    return [joined(": ", [where, fault.told]) for where, fault in said]
+    missing = [
+        msg("{soak}: is in the ledger and its folder was gone", soak=str(soak))
+        for soak in data["missing_soaks"]
+    ]
+    return [*missing, *(joined(": ", [where, fault.told]) for where, fault in said)]
 
 
 def _photographs(data: Mapping[str, Any]) -> list[tuple[str, str, str]]:
@@ -178,7 +182,7 @@ def _raise(fault: OSError) -> None:
 def read_manifest(content: bytes) -> Mapping[str, Any]:
     """Return the data of a manifest; nothing if it holds none."""
     try:
-        data = json.loads(content)
-    except (ValueError, RecursionError):
+        data = json_of(content)
+    except ValueError:
         return {}
     return data if isinstance(data, dict) else {}

@@ -10,15 +10,20 @@ from typing import Any
 
 from soak import __version__
 from soak.desk.bench_folder import JOURNAL, BenchFolder
-from soak.desk.trust.belongings import PHOTOGRAPHS, photograph_of, soak_faults
+from soak.desk.from_before.jobs_before import soaks_beside_the_ledger
+from soak.desk.trust.belongings import (
+    PHOTOGRAPHS,
+    opened,
+    photograph_faults,
+    photograph_of,
+    soak_faults,
+)
 from soak.desk.trust.keys import KEY_FOLDER, bench_key
 from soak.desk.trust.sealed_folder import MANIFEST, SOAKS, seal
 from soak.desk.units import open_ledger
 from soak.errors import ExitCode, JournalError, UsageError, told_of
-from soak.journal import open_evidence
-from soak.journal.kept import Fault, NotAsRecorded
+from soak.journal.kept import Fault
 from soak.journal.store import KEPT
-from soak.ledger.entries import SoakLine
 from soak.ledger.ledger import Ledger
 from soak.words import Message, joined, msg
 
@@ -64,19 +69,22 @@ def export_unit(bench_path: Path, unit: str, into: str) -> Exported:
     tag = ledger.find_unit(unit).tag
     folder = Path(into)
     _refuse(bench, folder)
-    lines = ledger.soaks(tag)
-    missing = [line.soak_id for line in lines if not (bench.reports / line.soak_id).is_dir()]
+    seals = {line.soak_id: line.seal for line in ledger.soaks(tag)}
+    missing = [soak_id for soak_id in seals if not (bench.reports / soak_id).is_dir()]
+    unknown = soaks_beside_the_ledger(bench, ledger, tag)
+    beside = {fault.name: "" for fault in unknown}
     key = bench_key(bench_path)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         card = json.dumps(asdict(ledger.unit_card(tag)), default=str, indent=1, ensure_ascii=False)
         (folder / "card.json").write_text(card + "\n", encoding="utf-8")
         wrong = [
-            _Wrong(line.soak_id, fault)
-            for line in lines
-            if line.soak_id not in missing
-            for fault in _copy_soak(bench.reports / line.soak_id, folder / SOAKS, line)
+            _Wrong(soak_id, fault)
+            for soak_id, seal_known in {**seals, **beside}.items()
+            if soak_id not in missing
+            for fault in _copy_soak(bench, soak_id, seal_known, folder / SOAKS)
         ]
+        wrong += [_Wrong(tag, fault) for fault in unknown]
         wrong += [_Wrong(tag, fault) for fault in _copy_photographs(bench, ledger, tag, folder)]
         count = seal(folder, _manifest(ledger, tag, missing, wrong), key)
     except OSError as fault:
@@ -134,9 +142,10 @@ def _refuse(bench: BenchFolder, folder: Path) -> None:
             )
 
 
-def _copy_soak(source: Path, into: Path, line: SoakLine) -> Sequence[Fault]:
+def _copy_soak(bench: BenchFolder, soak_id: str, seal_known: str, into: Path) -> Sequence[Fault]:
     """Copy the plain files of a soak; return what is not as it was recorded."""
-    wrong = list(_soak_faults(source, line))
+    source = bench.reports / soak_id
+    wrong = list(_soak_faults(bench, source, seal_known))
     not_so = {fault.name for fault in wrong}
     for part in _COPIED:
         if (source / part).is_symlink() or not (source / part).is_dir():
@@ -153,13 +162,13 @@ def _copy_soak(source: Path, into: Path, line: SoakLine) -> Sequence[Fault]:
     return wrong
 
 
-def _soak_faults(source: Path, line: SoakLine) -> Sequence[Fault]:
+def _soak_faults(bench: BenchFolder, source: Path, seal_known: str) -> Sequence[Fault]:
     try:
-        evidence = open_evidence(source)
+        evidence = opened(bench, source)
         wrong = soak_faults(evidence)
     except JournalError as fault:
         return [Fault(JOURNAL, told_of(fault))]
-    if line.seal and line.seal != evidence.file_sha256:
+    if seal_known and seal_known != evidence.file_sha256:
         wrong.append(Fault(JOURNAL, msg("is not the journal that the ledger took in")))
     return wrong
 
@@ -167,15 +176,13 @@ def _soak_faults(source: Path, line: SoakLine) -> Sequence[Fault]:
 def _copy_photographs(
     bench: BenchFolder, ledger: Ledger, tag: str, folder: Path
 ) -> Sequence[Fault]:
-    """Copy the photographs that the ledger names; return which are not what it recorded."""
-    wrong = []
-    for photograph in ledger.photographs(tag):
-        try:
-            content = photograph_of(bench.path, photograph)
-        except NotAsRecorded as fault:
-            wrong.append(Fault(photograph.file, fault.what))
-            continue
-        file = folder / photograph.file
-        file.parent.mkdir(parents=True, exist_ok=True)
-        file.write_bytes(content)
+    """Copy the photographs that the ledger names; return what is not as it recorded them."""
+    photographs = ledger.photographs(tag)
+    wrong = photograph_faults(bench.path, tag, photographs)
+    not_so = {fault.name for fault in wrong}
+    for photograph in photographs:
+        if photograph.file not in not_so:
+            file = folder / photograph.file
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_bytes(photograph_of(bench.path, photograph))
     return wrong

@@ -1,22 +1,34 @@
-"""Verify a file that goes with a sale: whole and signed by whom, or changed."""
+"""Verify a file that goes with a sale: which unit it is about, whole and signed by whom, or not."""
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import JOURNAL
 from soak.desk.trust.belongings import soak_faults
-from soak.desk.trust.keys import known_keys
+from soak.desk.trust.keys import KnownKeys, known_keys
 from soak.desk.trust.sealed_folder import MANIFEST, check_listed, is_manifest, read_manifest
+from soak.desk.trust.since import since
 from soak.errors import ExitCode, JournalError, UsageError
 from soak.journal import open_evidence
+from soak.names import named
 from soak.outside import is_file, is_folder, json_of, read_bytes
 from soak.report.output.files import DATA, json_text
-from soak.report.signing.sign import Changed, NotSigned, Signed, check_data, check_file, short_key
-from soak.report.signing.token import told
-from soak.words import msg
+from soak.report.output.privacy import is_masked_of
+from soak.report.signing.particulars import Particulars, particulars_in
+from soak.report.signing.sign import (
+    Changed,
+    NotSigned,
+    Signed,
+    check_data,
+    check_file,
+    fingerprint,
+)
+from soak.report.signing.token import Told, told
+from soak.visible import visible
+from soak.words import Message, joined, just, msg
 
 MOST_JOURNAL_BYTES = 4 << 30
 """A larger journal is not looked at, B. Own choice: a week of pictures takes less."""
@@ -25,15 +37,43 @@ _PICTURES = (".png", ".jpg", ".jpeg")
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """What came of it: one sentence and an exit code; `more` are lines to compare by eye."""
+    """What came of it: one sentence and an exit code; `more` says what the file is about."""
 
-    text: str
+    text: Message
     code: ExitCode
-    more: tuple[str, ...] = ()
+    more: Sequence[Message] = ()
 
 
-def verify(bench: Path, name: str, key: str = "") -> Checked:
-    """Verify one file: a page, paper, data, journal or listing picture.
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """A file as it was read.
+
+    Attributes
+    ----------
+    said : Particulars
+        What it says it is; nothing is proved of that yet.
+    code : Told or None
+        What the code of a picture says.
+    wrong : sequence of Message
+        Of a sealed folder: what in it is whole, and not what its own journals recorded.
+    """
+
+    file: Path
+    content: bytes
+    said: Particulars
+    code: Told | None = None
+    wrong: Sequence[Message] = ()
+
+
+def verify(bench: Path, name: str, key: str = "", unit: str = "") -> Checked:
+    """Verify one file: a page, paper, data, journal or picture.
+
+    Parameters
+    ----------
+    key : str
+        The only key to accept, or its fingerprint; empty: any that the bench knows.
+    unit : str
+        Tag or serial of the unit that it has to be about; empty: any.
 
     Raises
     ------
@@ -48,14 +88,17 @@ def verify(bench: Path, name: str, key: str = "") -> Checked:
             msg("{file}: cannot be read: {why}", file=str(file), why=str(fault.strerror))
         ) from None
     known = known_keys(bench, key)
+    read = _Read(file, content, Particulars())
     try:
-        return _checked(file, content, known)
+        read = _read(file, content)
+        signer = _signer(read, known)
     except NotSigned as fault:
-        return Checked(f"{file}: {fault}", ExitCode.INCOMPLETE)
+        return _failing(read, fault.told, ExitCode.INCOMPLETE)
     except Changed as fault:
-        return Checked(f"{file}: CHANGED: {fault}", ExitCode.FAILED)
+        return _failing(read, msg("CHANGED: {why}", why=fault.told), ExitCode.FAILED)
     except JournalError as fault:
-        return Checked(f"CHANGED or damaged: {fault}", ExitCode.FAILED)
+        return _failing(read, msg("CHANGED or damaged: {why}", why=fault.told), ExitCode.FAILED)
+    return _passing(bench, read, signer, known, unit=unit)
 
 
 def _meant(path: Path) -> Path:
@@ -76,19 +119,83 @@ def _meant(path: Path) -> Path:
     )
 
 
-def _checked(file: Path, content: bytes, known: dict[str, str]) -> Checked:
+def _failing(read: _Read, what: Message, code: ExitCode) -> Checked:
+    said = list(_lines(read.said))
+    more = [msg("It says of itself, unproven:"), *said] if said else []
+    return Checked(joined(": ", [str(read.file), what]), code, more)
+
+
+def _passing(bench: Path, read: _Read, signer: Signed, known: KnownKeys, *, unit: str) -> Checked:
+    """Say of what is whole who signed it, whether it is of that unit, and what came since."""
+    name = known.name_of(signer.key)
+    whole = msg(
+        "whole, signed by {name}: {fingerprint}", name=name or "", fingerprint=signer.fingerprint
+    )
+    codes = [ExitCode.DONE]
+    if name is None:
+        whole = msg(
+            "whole, but signed by an UNKNOWN key: {fingerprint}", fingerprint=signer.fingerprint
+        )
+        codes.append(ExitCode.INCOMPLETE)
+    if read.code is not None:
+        whole = msg("only its code is signed, compare by eye what that says: {it}", it=whole)
+    if read.wrong:
+        whole = msg("{whole}; and not all of it is what was recorded:", whole=whole)
+        codes.append(ExitCode.INCOMPLETE)
+    more = [*read.wrong, *_lines(read.said)]
+    if unit:
+        told_of_unit, code = _of_unit(read.said, unit)
+        more.append(told_of_unit)
+        codes.append(code)
+    for known_since in since(bench, read.said) if known.is_own(signer.key) else ():
+        more.append(known_since.words)
+        codes.append(known_since.code)
+    return Checked(joined(": ", [str(read.file), whole]), max(codes, key=_WORST.index), more)
+
+
+_WORST = (ExitCode.DONE, ExitCode.INCOMPLETE, ExitCode.FAILED)
+
+
+def _of_unit(said: Particulars, unit: str) -> tuple[Message, ExitCode]:
+    wanted = unit.strip().lower()
+    if wanted in (said.unit.lower(), said.serial.lower()):
+        return msg("It is of the unit asked for, {unit}.", unit=unit), ExitCode.DONE
+    if is_masked_of(said.serial, unit.strip()):
+        return msg(
+            "Its serial fits {unit} as far as it is shown; ask for the whole one.", unit=unit
+        ), ExitCode.DONE
+    return msg("ANOTHER UNIT: it is not of {unit}.", unit=unit), ExitCode.FAILED
+
+
+def _lines(said: Particulars) -> Iterator[Message]:
+    """Yield what a file says it is, a line for each thing."""
+    for name, text in (
+        (msg("unit"), just(said.unit)),
+        (msg("model"), just(said.model)),
+        (msg("serial"), just(said.serial)),
+        (msg("grade"), named(said.grade) if said.grade else just("")),
+        (msg("edition"), just(said.edition)),
+        (msg("tested"), just(said.tested)),
+        (msg("issued"), just(said.issued)),
+        (msg("report"), just(said.report)),
+        (msg("simulated"), msg("yes") if said.simulated else just("")),
+    ):
+        if text:
+            yield joined(": ", [name, text])
+
+
+def _read(file: Path, content: bytes) -> _Read:
+    """Read what a file says it is."""
     ending = file.suffix.lower()
     if ending in (".html", ".pdf"):
-        return _whole(file, check_file(content), known)
+        return _Read(file, content, particulars_in(content))
     if ending == ".json":
-        data = read_manifest(content)
-        if file.name == MANIFEST or is_manifest(data):
-            return _sealed(file, content, data, known)
-        return _whole(file, _data(content), known)
+        return _of_data(file, content)
     if ending == ".sqlite":
-        return _journal(file, content, known)
+        return _Read(file, content, _of_journal(file))
     if ending in _PICTURES:
-        return _picture(file, content, known)
+        code = _code_in(content)
+        return _Read(file, content, code.particulars, code)
     raise UsageError(
         msg(
             "{file}: soak signs HTML, PDF, JSON, journals and pictures; this is none",
@@ -97,27 +204,72 @@ def _checked(file: Path, content: bytes, known: dict[str, str]) -> Checked:
     )
 
 
-def _whole(file: Path, signed: Signed, known: dict[str, str]) -> Checked:
-    name = known.get(signed.key)
-    if name is None:
-        text = f"{file}: whole, but signed by an UNKNOWN key: {signed.short}"
-        return Checked(text, ExitCode.INCOMPLETE)
-    return Checked(f"{file}: whole, signed by {name}: {signed.short}", ExitCode.DONE)
+def _of_data(file: Path, content: bytes) -> _Read:
+    data = read_manifest(content)
+    sealed = file.name == MANIFEST or is_manifest(data)
+    wrong = check_listed(file, data) if sealed else ()
+    return _Read(file, content, Particulars.of_data(data), wrong=wrong)
 
 
-def _sealed(
-    manifest: Path, content: bytes, data: Mapping[str, Any], known: dict[str, str]
-) -> Checked:
-    """Check a sealed folder: what it holds, who signed it, and what its own journals say of it."""
-    wrong = check_listed(manifest, data)
-    whole = _whole(manifest, _data(content), known)
-    if not wrong:
-        return whole
-    return Checked(
-        f"{whole.text}; and not all of it is what was recorded:",
-        max(whole.code, ExitCode.INCOMPLETE),
-        tuple(map(str, wrong)),
-    )
+def _of_journal(file: Path) -> Particulars:
+    """Return what the report beside a journal says, else what the journal's own header says."""
+    report = file.parent / DATA
+    if report.is_file():
+        return Particulars.of_data(_object(read_bytes(report)))
+    unit = open_evidence(file).header.unit
+    return Particulars(unit=unit.tag, model=unit.model, serial=unit.serial)
+
+
+def _object(content: bytes) -> Mapping[str, Any]:
+    try:
+        data = json_of(content)
+    except ValueError:
+        return {}
+    return data if isinstance(data, dict) else {}
+
+
+def _code_in(content: bytes) -> Told:
+    from soak.desk.trust.qr import read_qr
+
+    text = read_qr(content)
+    if not text:
+        raise NotSigned(msg("no code can be read in it; type the report's number to its seller"))
+    return told(text)
+
+
+def _signer(read: _Read, known: KnownKeys) -> Signed:
+    """Return who signed a file that is whole."""
+    file = read.file
+    content = read.content
+    if read.code is not None:
+        return _signer_of_code(read.code, known)
+    ending = file.suffix.lower()
+    if ending == ".sqlite":
+        return _journal(file, content)
+    signed = _data(content) if ending == ".json" else check_file(content)
+    if read.said.key and read.said.key != signed.fingerprint:
+        raise Changed(
+            msg(
+                "it prints the fingerprint {printed} and is signed by another key, {fingerprint}",
+                printed=read.said.key,
+                fingerprint=signed.fingerprint,
+            )
+        )
+    return signed
+
+
+def _signer_of_code(code: Told, known: KnownKeys) -> Signed:
+    whole = known.whole_key(code.key) or code.key
+    if len(whole) < 64:
+        raise NotSigned(
+            msg(
+                "its code is signed by a key of which it holds only the beginning, {begins}; give "
+                "the whole key by --key",
+                begins=fingerprint(whole),
+            )
+        )
+    code.check(whole)
+    return Signed(whole)
 
 
 def _data(content: bytes) -> Signed:
@@ -129,44 +281,27 @@ def _data(content: bytes) -> Signed:
     if not isinstance(data, dict):
         raise Changed(msg("is not a report"))
     signed = check_data(data)
-    if json_text(data).encode() != content:
+    if json_text(data) != visible(content.decode("utf-8", "replace")):
         raise Changed(msg("its text was changed, though not what it says"))
     return signed
 
 
-def _journal(file: Path, content: bytes, known: dict[str, str]) -> Checked:
+def _journal(file: Path, content: bytes) -> Signed:
     """Check a journal: its chain and seal, and that a signed report beside it names its hash."""
     evidence = open_evidence(file)
-    wrong = [str(fault.told) for fault in soak_faults(evidence)]
+    wrong = [fault.told for fault in soak_faults(evidence)]
     if wrong:
-        return Checked(f"{file}: CHANGED: {wrong[0]}", ExitCode.FAILED, tuple(wrong[1:]))
+        raise Changed(joined("\n  ", wrong))
     report = file.parent / DATA
     if report.is_file():
-        data = report.read_bytes()
+        data = read_bytes(report)
         signed = _data(data)
         seals = {soak.get("seal_sha256") for soak in json_of(data).get("soaks", [])}
         if hashlib.sha256(content).hexdigest() not in seals:
             raise Changed(msg("is not the journal that {report} was made from", report=str(report)))
-        return _whole(file, signed, known)
+        return signed
     if evidence.seal is None:
         raise NotSigned(msg("is not sealed: the soak runs or was cut off"))
     raise NotSigned(
         msg("is whole by its own seal, and no {data} beside it vouches for that", data=DATA)
     )
-
-
-def _picture(file: Path, content: bytes, known: dict[str, str]) -> Checked:
-    """Read a picture's code and show what was signed; only an eye can compare the rest."""
-    from soak.desk.trust.qr import read_qr
-
-    text = read_qr(content)
-    if not text:
-        raise NotSigned(msg("no code can be read in it; type the report's number to its seller"))
-    said = told(text)
-    match = next((key for key in known if key.startswith(said.key_begins)), None)
-    if match is None:
-        line = f"{file}: its code is signed by an UNKNOWN key: {short_key(said.key_begins)}"
-        return Checked(line, ExitCode.INCOMPLETE, said.lines)
-    said.check(match)
-    line = f"{file}: its code is whole, signed by {known[match]}; compare by eye:"
-    return Checked(line, ExitCode.DONE, said.lines)

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soak.errors import UsageError
-from soak.words import msg
+from soak.words import Number, msg
 
 FEWEST_FAILURES = 5
 """Below so many failures no fit is told (our own choice)."""
@@ -29,7 +29,8 @@ LEVEL = 0.90
 _DRAWS = 2000
 """So many lives a fit allows are looked at; bounds then move by some 2 % of their distance. Our own
 choice."""
-_NO_SCALE = "the data hold no scale; anything told beyond them would be invented"
+_NO_SCALE = msg("the data hold no scale; anything told beyond them would be invented")
+NOTHING_FAILED = msg("nothing failed: there is nothing to estimate, only a bound to state")
 
 Figures = NDArray[np.float64]
 
@@ -197,8 +198,11 @@ def kaplan_meier(lives: Sequence[Life]) -> Survival:
     ended = times[shares == 0]
     if len(ended) and ended[0] < max(life.hours for life in lives):
         raise ValueError(
-            f"all that were watched at {ended[0]:g} h failed then, and others came under watch "
-            "later: no curve can be told from so early an age"
+            msg(
+                "all that were watched at {age} h failed then, and others came under watch later: "
+                "no curve can be told from so early an age",
+                age=Number(ended[0], "g"),
+            )
         )
     works = shares > 0
     errors = np.where(
@@ -233,7 +237,7 @@ def fails_within(lives: Sequence[Life], age: float, window: float) -> Chance:
     """
     checked(lives)
     if not (math.isfinite(age) and age >= 0 and math.isfinite(window) and window > 0):
-        raise ValueError("an age is a number from 0 up, and a window is above 0")
+        raise ValueError(msg("an age is a number from 0 up, and a window is above 0"))
     later = [
         Life(life.hours, life.failed, max(life.entry_h, age), life.units)
         for life in lives
@@ -242,14 +246,30 @@ def fails_within(lives: Sequence[Life], age: float, window: float) -> Chance:
     first = min((life.entry_h for life in later), default=math.inf)
     end = age + window
     if first > age:
-        raise ValueError(f"no unit was watched from the age of {age:g} h on; give a later one")
+        raise ValueError(
+            msg(
+                "no unit was watched from the age of {age} h on; give a later one",
+                age=Number(age, "g"),
+            )
+        )
     if max(life.hours for life in later) < end:
-        raise ValueError(f"no unit was watched to the age of {end:g} h; give a shorter window")
+        raise ValueError(
+            msg(
+                "no unit was watched to the age of {age} h; give a shorter window",
+                age=Number(end, "g"),
+            )
+        )
     failed = sum(life.units for life in later if life.failed and life.hours <= end)
     if not failed:
         through = sum(life.units for life in later if life.hours >= end and life.entry_h <= age)
         if not through:
-            raise ValueError(f"no unit was watched from {age:g} h through to {end:g} h")
+            raise ValueError(
+                msg(
+                    "no unit was watched from {age} h through to {end} h",
+                    age=Number(age, "g"),
+                    end=Number(end, "g"),
+                )
+            )
         return Chance(0.0, 0.0, 1 - _TAILS[0] ** (1 / through), 0)
     curve = kaplan_meier(later)
     at = max(n for n, time in enumerate(curve.times) if time <= end)
@@ -295,7 +315,13 @@ def fit_weibull(lives: Sequence[Life]) -> Weibull:
     checked(lives)
     failures = sum(life.units for life in lives if life.failed)
     if failures < FEWEST_FAILURES:
-        raise ValueError(f"{failures} failures are too few to fit; {FEWEST_FAILURES} at least")
+        raise ValueError(
+            msg(
+                "{count} failures are too few to fit; {fewest} at least",
+                count=failures,
+                fewest=FEWEST_FAILURES,
+            )
+        )
     with _refused():
         model = _library().Weibull.fit(**_columns(lives))
         scale, shape = map(float, model.params)
@@ -316,14 +342,18 @@ def checked(lives: Sequence[Life]) -> None:
         In one sentence, what is wrong.
     """
     if not any(life.failed for life in lives):
-        raise ValueError("nothing failed: there is nothing to estimate, only a bound to state")
+        raise ValueError(NOTHING_FAILED)
     for life in lives:
         if not math.isfinite(life.hours) or life.hours <= 0:
-            raise ValueError("a time to failure is a positive number")
+            raise ValueError(msg("a time to failure is a positive number"))
         if not math.isfinite(life.entry_h) or not 0 <= life.entry_h < life.hours:
             raise ValueError(
-                f"an age at entry of {life.entry_h:g} h with a life of {life.hours:g} h: a unit is "
-                "watched from an age from 0 up, and beyond it"
+                msg(
+                    "an age at entry of {entry} h with a life of {life} h: a unit is watched from "
+                    "an age from 0 up, and beyond it",
+                    entry=Number(life.entry_h, "g"),
+                    life=Number(life.hours, "g"),
+                )
             )
 
 

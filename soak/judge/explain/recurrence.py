@@ -5,6 +5,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from soak.judge.explain.life import NOTHING_FAILED
+from soak.words import msg
+
 
 @dataclass(frozen=True, slots=True)
 class Recurrence:
@@ -48,14 +51,18 @@ def mean_cumulative(
     """
     for unit, (failures, end) in histories.items():
         if any(not math.isfinite(age) or age <= 0 for age in (*failures, end)):
-            raise ValueError(f"{unit}: an age is a positive number")
+            raise ValueError(msg("{unit}: an age is a positive number", unit=unit))
         if any(age > end for age in failures):
-            raise ValueError(f"{unit}: failed after the age up to which it was followed")
+            raise ValueError(
+                msg("{unit}: failed after the age up to which it was followed", unit=unit)
+            )
         if any(age <= entries.get(unit, 0.0) for age in failures):
-            raise ValueError(f"{unit}: failed before the age at which it came under watch")
+            raise ValueError(
+                msg("{unit}: failed before the age at which it came under watch", unit=unit)
+            )
     times = sorted({age for failures, _ in histories.values() for age in failures})
     if not times:
-        raise ValueError("nothing failed: there is nothing to estimate, only a bound to state")
+        raise ValueError(NOTHING_FAILED)
     mean = 0.0
     means = []
     for time in times:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from soak.judge.explain.life import Weibull
+from soak.words import msg
 
 FEWEST_FAILURES = 20
 """Below so many failures no length is advised: `benchmarks/lives.py` shows how it would spread. Our
@@ -82,7 +83,11 @@ def length_bounds_h(life: Weibull, costs: Costs) -> tuple[float, float]:
     """
     if life.failures < FEWEST_FAILURES:
         raise ValueError(
-            f"{life.failures} failures are too few to advise a length; {FEWEST_FAILURES} at least"
+            msg(
+                "{count} failures are too few to advise a length; {fewest} at least",
+                count=life.failures,
+                fewest=FEWEST_FAILURES,
+            )
         )
     return life.bounds(lambda weibull: _about_h(weibull, costs))
 

@@ -28,6 +28,7 @@ from soak.ledger.schema import (
     UNITS,
     WIPED,
 )
+from soak.words import Message, msg
 
 JOB = "job"
 REPAIR = "repair"
@@ -279,6 +280,11 @@ def _moment(day: str, at: str | None, recorded_utc: str) -> When:
     return When(date.fromisoformat(day), datetime.fromisoformat(at) if at else None, recorded_utc)
 
 
+def back_for(complaint: str) -> Message:
+    """Say why a job began that a come-back began."""
+    return msg("came back: {complaint}", complaint=complaint)
+
+
 def _jobs(
     connection: Connection, jobs: Sequence[Fact], known: Corrections, *, withdrawn: bool
 ) -> Sequence[Fact]:
@@ -292,7 +298,7 @@ def _jobs(
     for job in jobs:
         first = firsts.get(job["begun_by"])
         if first is not None:
-            why = f"came back: {first['complaint']}" if first.kind == BACK else job["why"]
+            why = back_for(first["complaint"]) if first.kind == BACK else job["why"]
             rows.append(replace(job, when=first.when, said={**job.said, "why": why}))
         elif withdrawn or _begins(connection, job, known):
             rows.append(job)

@@ -10,7 +10,7 @@ from soak.ledger import units
 from soak.ledger.amending import corrections, restated
 from soak.ledger.amending.corrections import Done
 from soak.ledger.amending.restated import Restated
-from soak.ledger.days import Clock, When, local_now, read_when
+from soak.ledger.days import THE_DAY, Clock, When, local_now, read_when
 from soak.ledger.store import Store
 from soak.records import Header
 from soak.words import NOTHING_SAID, Message, msg
@@ -39,7 +39,7 @@ class Correcting:
         """
         with self._store.writing() as connection:
             row = units.find(connection, unit)
-            when = self._when(connection, None, "")
+            when = self._when(connection, None, THE_DAY)
             return corrections.withdraw(connection, row, entry, why=because, by=by, when=when)
 
     def correct_entry(
@@ -68,10 +68,10 @@ class Correcting:
                 units.find(connection, unit),
                 entry,
                 new,
-                on=self._when(connection, on, "the day") if on else None,
+                on=self._when(connection, on, THE_DAY) if on else None,
                 why=because,
                 by=by,
-                when=self._when(connection, None, ""),
+                when=self._when(connection, None, THE_DAY),
                 anyway=anyway,
             )
 
@@ -108,7 +108,7 @@ class Correcting:
             newest=newest.strftime(_MINUTE),
         )
 
-    def _when(self, connection: Connection, given: Day, what: str) -> When:
+    def _when(self, connection: Connection, given: Day, what: Message) -> When:
         now = self._now()
         return read_when(
             given, now, what, set_back=_set_back(units.last_recorded_utc(connection), now)

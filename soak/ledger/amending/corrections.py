@@ -31,7 +31,8 @@ from soak.ledger.sales import check_hazard
 from soak.ledger.schema import CORRECTIONS, ENTRIES
 from soak.ledger.soaks import not_judged_any_more, soaks
 from soak.ledger.units import check_serial, move, of_id, record, rows, told
-from soak.words import NOTHING_SAID, Message, msg
+from soak.names import named
+from soak.words import NOTHING_SAID, Message, just, msg
 
 NOTHING = "none"
 """Typed for a word that is to be empty: no hazard, no price, no serial."""
@@ -149,8 +150,12 @@ def _put(
 ) -> Done:
     """Record a correction; undone by its error if what stands then could not have been written."""
     kind, why, by, when = said
-    reason = told(why, "why it is " + kind)
-    who = told(by, f"who has {kind} it")
+    if kind == WITHDRAWN:
+        reason = told(why, msg("why it is withdrawn"))
+        who = told(by, msg("who has withdrawn it"))
+    else:
+        reason = told(why, msg("why it is corrected"))
+        who = told(by, msg("who has corrected it"))
     before = replay(connection, unit, known)
     number = record(connection, unit.id, kind, when=when, by=who)
     connection.execute(
@@ -189,14 +194,14 @@ def _hangs(unit: UnitRow, entry: Row[Any], kind: str, misfit: Misfit) -> Message
     done = msg(
         "entry {number} ({kind}) of {tag} cannot be {done}",
         number=entry.number,
-        kind=entry.kind,
+        kind=named(entry.kind),
         tag=unit.tag,
-        done=kind,
+        done=named(kind),
     )
     by = msg(
         "entry {entry} ({kind}) would not fit: {why}",
         entry=misfit.entry,
-        kind=misfit.kind,
+        kind=named(misfit.kind),
         why=misfit.why,
     )
     if misfit.kind == SOAK:
@@ -302,7 +307,7 @@ def _refuse_others(entry: Row[Any], kind: str, names: Sequence[str]) -> None:
             msg(
                 "entry {number} ({kind}) can be withdrawn, and nothing in it changed",
                 number=entry.number,
-                kind=kind,
+                kind=named(kind),
             )
         )
     listed = ", ".join(f"--{name}" for name in possible)
@@ -320,7 +325,7 @@ def _refuse_others(entry: Row[Any], kind: str, names: Sequence[str]) -> None:
                 msg(
                     "entry {number} ({kind}) has no --{name}; what can be corrected is {listed}",
                     number=entry.number,
-                    kind=kind,
+                    kind=named(kind),
                     name=name,
                     listed=listed,
                 )
@@ -336,7 +341,7 @@ def _read(name: str, text: str) -> str | None:
         check(text.strip())
     if name == "price":
         return str(read_price(text))
-    return told(text, f"--{name}")
+    return told(text, just(f"--{name}"))
 
 
 _CHECKS: Mapping[str, Callable[[str], None]] = {"kind": jobs.check_kind, "hazard": check_hazard}

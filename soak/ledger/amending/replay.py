@@ -25,6 +25,7 @@ from soak.ledger.amending.corrected import (
 from soak.ledger.days import When
 from soak.ledger.jobs import AFTER_INTAKE
 from soak.ledger.units import bought_on
+from soak.words import Message, msg
 
 _KINDS = (JOB, REPAIR, SOAK, WIPING, SOLD, BACK, HAZARD_SETTLED)
 
@@ -35,7 +36,7 @@ class Misfit:
 
     entry: int
     kind: str
-    why: str
+    why: Message
 
 
 @dataclass(slots=True)
@@ -56,25 +57,36 @@ class Course:
     back: Fact | None = None
     hazards: set[int] = field(default_factory=set)
 
-    def wrong(self, fact: Fact, why: str) -> None:
+    def wrong(self, fact: Fact, why: Message) -> None:
         """Keep what does not fit."""
         self.misfits.add(Misfit(fact.entry, fact.kind, why))
 
-    def follows(self, fact: Fact, earlier: When | None, since: str) -> None:
+    def follows(self, fact: Fact, earlier: When | None, since: Message) -> None:
         """Ask that an entry is not dated before what it follows."""
         if earlier is not None and fact.when.before(earlier):
-            self.wrong(fact, f"its day {fact.when} would lie before {since} ({earlier})")
+            self.wrong(
+                fact,
+                msg(
+                    "its day {when} would lie before {since} ({earlier})",
+                    when=str(fact.when),
+                    since=since,
+                    earlier=str(earlier),
+                ),
+            )
 
     def here(self, fact: Fact) -> None:
         """Ask that the unit is on the bench."""
         if self.state == "sold":
-            self.wrong(fact, "the unit would be sold by then")
+            self.wrong(fact, msg("the unit would be sold by then"))
 
     def in_job(self, fact: Fact) -> None:
         """Ask that the entry's job is the current one."""
         current = self.job["job_id"] if self.job is not None else ""
         if fact["job_id"] != current:
-            self.wrong(fact, f"it is part of job {fact['job_id']}, which would not be running")
+            self.wrong(
+                fact,
+                msg("it is part of job {job}, which would not be running", job=fact["job_id"]),
+            )
 
 
 def replay(connection: Connection, unit: UnitRow, corrections: Corrections) -> Course:
@@ -93,7 +105,7 @@ def replay(connection: Connection, unit: UnitRow, corrections: Corrections) -> C
 def _job(course: Course, job: Fact) -> None:
     if course.job is not None and job["begun_by"] is None:
         course.here(job)
-        course.follows(job, course.bought, "the day it was bought")
+        course.follows(job, course.bought, msg("the day it was bought"))
         course.state = "on the bench"
     course.job = job
 
@@ -101,9 +113,9 @@ def _job(course: Course, job: Fact) -> None:
 def _repair(course: Course, repair: Fact) -> None:
     course.here(repair)
     course.in_job(repair)
-    course.follows(repair, course.bought, "the day it was bought")
+    course.follows(repair, course.bought, msg("the day it was bought"))
     if course.job is not None and course.job["why"] != AFTER_INTAKE:
-        course.follows(repair, course.job.when, "the day its job began")
+        course.follows(repair, course.job.when, msg("the day its job began"))
     course.state = "on the bench"
 
 
@@ -114,26 +126,26 @@ def _soak(course: Course, soak: Fact) -> None:
 
 def _wiped(course: Course, wiping: Fact) -> None:
     course.here(wiping)
-    course.follows(wiping, course.bought, "the day it was bought")
+    course.follows(wiping, course.bought, msg("the day it was bought"))
     if course.back is not None:
-        course.follows(wiping, course.back.when, "the day it came back")
+        course.follows(wiping, course.back.when, msg("the day it came back"))
 
 
 def _sold(course: Course, sale: Fact) -> None:
     course.here(sale)
     course.in_job(sale)
-    course.follows(sale, course.bought, "the day it was bought")
+    course.follows(sale, course.bought, msg("the day it was bought"))
     if course.job is not None:
-        course.follows(sale, course.job.when, "the day its last job began")
+        course.follows(sale, course.job.when, msg("the day its last job began"))
     course.state = "sold"
     course.sale = sale
 
 
 def _came_back(course: Course, back: Fact) -> None:
     if course.state != "sold" or course.sale is None or course.sale.entry != back["sale"]:
-        course.wrong(back, "the unit would not be sold by then")
+        course.wrong(back, msg("the unit would not be sold by then"))
     else:
-        course.follows(back, course.sale.when, "the day it was sold")
+        course.follows(back, course.sale.when, msg("the day it was sold"))
     course.state = "came back"
     course.back = back
     if back["hazard"]:
@@ -142,7 +154,7 @@ def _came_back(course: Course, back: Fact) -> None:
 
 def _settled(course: Course, settled: Fact) -> None:
     if settled["came_back"] not in course.hazards:
-        course.wrong(settled, "there would be no open hazard that it settles")
+        course.wrong(settled, msg("there would be no open hazard that it settles"))
     course.hazards.discard(settled["came_back"])
 
 

@@ -29,8 +29,8 @@ def withdraw(
         raise LedgerError(
             msg("this ledger has no soak {soak}; judge it first: soak judge", soak=soak_id)
         )
-    why = told(because, "why it was wrong")
-    who = told(by, "who withdraws it")
+    why = told(because, msg("why it was wrong"))
+    who = told(by, msg("who withdraws it"))
     for again in facts(connection, DEMAND_WITHDRAWN):
         if (again["soak_id"], again["demand"]) == (soak_id, demand):
             raise LedgerError(

@@ -12,6 +12,7 @@ from soak.ledger.entries import CameBack, Repair, SoakLine, Wiped
 from soak.ledger.sales import returns
 from soak.ledger.sightings import not_tested_when_sold
 from soak.ledger.soaks import soaks
+from soak.words import msg
 
 
 def for_header(connection: Connection, unit: UnitRow) -> tuple[str, UnitStated, References]:
@@ -25,7 +26,7 @@ def for_header(connection: Connection, unit: UnitRow) -> tuple[str, UnitStated, 
     LedgerError
         If the unit is sold.
     """
-    jobs.here(unit, "soaked")
+    jobs.here(unit, msg("soaked"))
     job = jobs.current(connection, unit)
     came_back = returns(connection, unit)
     described = UnitStated(

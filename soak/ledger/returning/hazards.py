@@ -161,10 +161,10 @@ def settle(
         raise LedgerError(
             msg("{tag} has no open hazard; soak unit show {tag} lists them", tag=unit.tag)
         )
-    values = {"found": told(found, "what was found"), "done": told(done, "what was done")}
-    who = told(by, "who settled it")
+    values = {"found": told(found, msg("what was found")), "done": told(done, msg("what was done"))}
+    who = told(by, msg("who settled it"))
     for back in open_ones:
-        not_before(when, back.when, "the day it was settled", "the day it came back")
+        not_before(when, back.when, msg("the day it was settled"), msg("the day it came back"))
         entry = record(connection, unit.id, HAZARD_SETTLED, when=when, by=who)
         connection.execute(insert(SETTLED).values(entry=entry, came_back=back.entry, **values))
     return [

@@ -26,10 +26,11 @@ from soak.ledger.amending.corrected import (
     facts,
 )
 from soak.ledger.entries import CardLine, SoakLine, UnitCard, Wear
-from soak.ledger.returning.hazards import warnings
+from soak.ledger.returning.hazards import spelt_hazard, warnings
 from soak.ledger.soaks import gradings, soaks
 from soak.ledger.units import as_unit, bought_on, entries_set_back
-from soak.quantities import show_bytes, show_duration
+from soak.names import named
+from soak.words import Amount, Message, in_brackets, joined, just, msg
 
 
 def card(connection: Connection, unit: UnitRow) -> UnitCard:
@@ -59,7 +60,9 @@ def _lines(connection: Connection, unit: UnitRow, soaked: Sequence[SoakLine]) ->
         notes = _notes(fact, known, set_back)
         lines.append(_line(connection, fact, by_soak, notes=notes, known=known))
     bought = bought_on(unit)
-    return lines if bought is None else [CardLine(bought.day, "bought", unit.model, ""), *lines]
+    return (
+        lines if bought is None else [CardLine(bought.day, "bought", just(unit.model), ""), *lines]
+    )
 
 
 def _in_order(recorded: Sequence[Fact], set_back: frozenset[int]) -> list[Fact]:
@@ -86,7 +89,7 @@ def _line(
     connection: Connection,
     fact: Fact,
     by_soak: Mapping[str, SoakLine],
-    notes: Sequence[str],
+    notes: Sequence[Message],
     known: Corrections,
 ) -> CardLine:
     if fact.kind == SOAK:
@@ -117,17 +120,19 @@ def _counts_by(fact: Fact) -> int:
     return int((fact.kind == JOB and fact["begun_by"]) or fact.entry)
 
 
-def _notes(fact: Fact, known: Corrections, set_back: frozenset[int]) -> list[str]:
+def _notes(fact: Fact, known: Corrections, set_back: frozenset[int]) -> list[Message]:
     notes = [
-        f"corrected by entry {correction.entry}"
+        msg("corrected by entry {entry}", entry=correction.entry)
         for correction in known.of(fact.entry)
         if correction.new is not None and known.stands(correction)
     ]
     by = known.withdrawal(_counts_by(fact))
     if by is not None:
-        notes.append(f"WITHDRAWN by entry {by.entry}: {by.why} ({by.by})")
+        notes.append(
+            msg("WITHDRAWN by entry {entry}: {why} ({by})", entry=by.entry, why=by.why, by=by.by)
+        )
     if fact.entry in set_back:
-        notes.append("recorded by a clock that had been set back")
+        notes.append(msg("recorded by a clock that had been set back"))
     return notes
 
 
@@ -137,61 +142,100 @@ def _as_fact(one: Correction) -> Fact:
     return Fact(one.entry, one.unit_id, kind, when=one.when, by=one.by, said=said)
 
 
-def _soak_text(line: SoakLine) -> str:
+def _soak_text(line: SoakLine) -> Message:
     wear = line.wear
-    grade = line.grade or "not judged"
-    reason = f" ({line.reason})" if line.reason else ""
-    simulated = "simulated, " if line.simulated else ""
-    cost = (
-        f"{wear.starts} starts, {show_duration(wear.powered_s)} powered, "
-        f"{show_bytes(wear.written_bytes)} written"
+    ended = named(line.ended) if line.ended else msg("not ended")
+    simulated = msg("simulated") if line.simulated else None
+    grade = named(line.grade) if line.grade else msg("not judged")
+    if line.reason:
+        grade = joined(" ", [grade, in_brackets(line.reason)])
+    cost = msg(
+        "{starts} starts, {time} powered, {written} written",
+        starts=wear.starts,
+        time=Amount(wear.powered_s, "s"),
+        written=Amount(wear.written_bytes, "B"),
     )
-    ended = line.ended or "not ended"
-    return f"{line.script}, {simulated}{ended}: {grade}{reason}; {cost}"
+    how = joined(", ", [named(line.script), simulated, ended])
+    return joined("; ", [joined(": ", [how, grade]), cost])
 
 
-def _repair(fact: Fact) -> str:
-    part = f", {fact['part']}" if fact["part"] else ""
-    batch = f", batch {fact['batch']}" if fact["batch"] else ""
-    return f"{fact['id']}, {fact['kind']}: {fact['what']} (for {fact['function']}{part}{batch})"
+def _repair(fact: Fact) -> Message:
+    batch = msg("batch {batch}", batch=fact["batch"]) if fact["batch"] else None
+    of = msg("for {function}", function=fact["function"])
+    return msg(
+        "{id}, {kind}: {what} ({of})",
+        id=fact["id"],
+        kind=named(fact["kind"]),
+        what=fact["what"],
+        of=joined(", ", [of, fact["part"], batch]),
+    )
 
 
-def _sale(fact: Fact) -> str:
-    price = f" for {fact['price']}" if fact["price"] is not None else ""
-    report = f", listing showed report {fact['report']}" if fact["report"] else ""
-    although = f"; although {fact['although']}" if fact["although"] else ""
-    return f"{fact['where']}{price}{report}{although}"
+def _sale(fact: Fact) -> Message:
+    where = just(fact["where"])
+    if fact["price"] is not None:
+        where = msg("{where} for {price}", where=where, price=str(fact["price"]))
+    report = None
+    if fact["report"]:
+        report = msg("listing showed report {report}", report=fact["report"])
+    although = msg("although {why}", why=fact["although"]) if fact["although"] else None
+    return joined("; ", [joined(", ", [where, report]), although])
 
 
-def _came_back(fact: Fact) -> str:
-    hazard = f"HAZARD, {fact['hazard'].upper()}: " if fact["hazard"] else ""
-    answers = "; ".join(f"{asked}: {said}" for asked, said in fact["answers"].items())
-    return f"{hazard}{fact['complaint']}" + (f" ({answers})" if answers else "")
+def _came_back(fact: Fact) -> Message:
+    answers = [joined(": ", [asked, said]) for asked, said in fact["answers"].items()]
+    words = joined(
+        " ", [fact["complaint"], in_brackets(joined("; ", answers)) if answers else None]
+    )
+    if not fact["hazard"]:
+        return words
+    return msg("HAZARD, {hazard}: {words}", hazard=spelt_hazard(fact["hazard"]), words=words)
 
 
-def _settled(fact: Fact) -> str:
-    return f"found: {fact['found']}" + (f"; done: {fact['done']}" if fact["done"] else "")
+def _settled(fact: Fact) -> Message:
+    done = msg("done: {done}", done=fact["done"]) if fact["done"] else None
+    return joined("; ", [msg("found: {found}", found=fact["found"]), done])
 
 
-def _correction(fact: Fact) -> str:
+def _correction(fact: Fact) -> Message:
     new = fact["new"] or {}
-    text = ", ".join(f"{name}: {value}" for name, value in new.items() if name not in _UNSAID)
-    what = f" ({text})" if text else ""
-    return f"entry {fact['of']}{what}: {fact['why']}"
+    words = joined(", ", [f"{name}: {value}" for name, value in new.items() if name not in _UNSAID])
+    of = joined(
+        " ", [msg("entry {entry}", entry=fact["of"]), in_brackets(words) if words else None]
+    )
+    return joined(": ", [of, fact["why"]])
+
+
+def _job(fact: Fact) -> Message:
+    return msg("job {job} begins: {why}", job=fact["job_id"], why=_why_begun(fact["why"]))
+
+
+def _why_begun(why: str) -> Message:
+    """Say why a job began: a come-back tells it as a message, the ledger by its English."""
+    return why if isinstance(why, Message) else named(why)
+
+
+def _demand_withdrawn(fact: Fact) -> Message:
+    return msg(
+        "{demand} of soak {soak}: {because}",
+        demand=fact["demand"],
+        soak=fact["soak_id"],
+        because=fact["because"],
+    )
 
 
 _UNSAID = ("at", "bought")
 """What a correction holds beside the words that it puts in place."""
 
-_TEXTS: Mapping[str, Callable[[Fact], str]] = {
-    JOB: lambda fact: f"job {fact['job_id']} begins: {fact['why']}",
+_TEXTS: Mapping[str, Callable[[Fact], Message]] = {
+    JOB: _job,
     REPAIR: _repair,
     SOLD: _sale,
     BACK: _came_back,
     HAZARD_SETTLED: _settled,
-    WIPING: lambda fact: f"{fact['how']}; verified: {fact['verified']}",
-    DEMAND_WITHDRAWN: lambda fact: f"{fact['demand']} of soak {fact['soak_id']}: {fact['because']}",
-    PHOTOGRAPH: lambda fact: f"{fact['what']}: {fact['file']}",
+    WIPING: lambda fact: msg("{how}; verified: {by}", how=fact["how"], by=fact["verified"]),
+    DEMAND_WITHDRAWN: _demand_withdrawn,
+    PHOTOGRAPH: lambda fact: joined(": ", [fact["what"], fact["file"]]),
     WITHDRAWN: _correction,
     CORRECTED: _correction,
 }

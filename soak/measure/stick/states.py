@@ -9,6 +9,7 @@ import errno
 from soak.records import Json, State
 from soak.roles import Transfer
 from soak.states import BLIND, GONE, SEEN, STALLED
+from soak.words import NOTHING_SAID, Message, Number, joined, msg
 
 LEFT = frozenset({errno.ENODEV, errno.ENXIO, errno.ENOENT, errno.ENOTCONN, errno.ESHUTDOWN})
 """What the system says of a stick that was pulled. EIO may be that (one time in ten, tried by
@@ -77,12 +78,12 @@ class StickStates:
         """Take that it was still gone at `t_s`."""
         self._well_s = t_s
 
-    def fault(self, t_s: float, why: str) -> list[State]:
+    def fault(self, t_s: float, why: Message) -> list[State]:
         """Take a failure of the bench itself; the next transfer that goes well ends it."""
         self._before = SEEN if self.state in (SEEN, STALLED) else self._before
         return self.blind(t_s, why)
 
-    def blind(self, t_s: float, why: str) -> list[State]:
+    def blind(self, t_s: float, why: Message) -> list[State]:
         """Take that there is nothing to see until a read says otherwise."""
         return self._become(t_s, BLIND, {"why": why})
 
@@ -98,29 +99,34 @@ class StickStates:
         ]
 
 
-def why_no_evidence(came: Transfer, length: int, identity: Json) -> str:
+def why_no_evidence(came: Transfer, length: int, identity: Json) -> Message:
     """Say why a read proves nothing; empty if it is evidence."""
     if came.path == "maybe cached":
         known = identity.get("why_cached", "")
-        return "reads may come from a cache" + (f": {known}" if known else "")
+        return joined(": ", [msg("reads may come from a cache"), str(known)])
     ceiling = BULK_CEILING_BYTES_PER_S.get(int(identity.get("link_mbps", 0)))
     if ceiling is not None and length > ceiling * came.took_s:
-        return f"reads are faster than {ceiling / 1e6:.1f} MB/s, which the USB link cannot carry"
-    return ""
+        return msg(
+            "reads are faster than {ceiling} MB/s, which the USB link cannot carry",
+            ceiling=Number(ceiling / 1e6, ".1f"),
+        )
+    return NOTHING_SAID
 
 
-def in_words(number: int) -> str:
+def in_words(number: int) -> Message:
     """Say what an error number means for a stick."""
-    return _WORDS.get(number, "it is not there" if number in LEFT else f"error {number}")
+    if number in LEFT and number not in _WORDS:
+        return msg("it is not there")
+    return _WORDS.get(number) or msg("error {number}", number=number)
 
 
 _WORDS = {
-    errno.ETIMEDOUT: "it does not answer",
-    errno.EIO: "input or output error",
-    errno.EROFS: "it has become read-only",
-    errno.EPERM: "it has become read-only",
-    errno.EACCES: "this user may not write it any more",
-    errno.ENOSPC: "it is full",
-    errno.EDQUOT: "it is full",
+    errno.ETIMEDOUT: msg("it does not answer"),
+    errno.EIO: msg("input or output error"),
+    errno.EROFS: msg("it has become read-only"),
+    errno.EPERM: msg("it has become read-only"),
+    errno.EACCES: msg("this user may not write it any more"),
+    errno.ENOSPC: msg("it is full"),
+    errno.EDQUOT: msg("it is full"),
 }
 """A whole disk that is protected from writing says EPERM (Linux, blkdev_write_iter)."""

@@ -12,6 +12,7 @@ from soak.measure.video.coded_run import CodedRun
 from soak.measure.video.jpeg_header import NotAJpeg, can_hold, read_jpeg_header
 from soak.records import Reading
 from soak.roles import BlindWatcher, Picture, Seen, Watcher
+from soak.words import Message
 
 SAY_EVERY_S = 1.0
 """Readings of a clip come so often, s. Our own choice."""
@@ -61,7 +62,7 @@ class CodedWatcher:
         """Say nothing: a stalled stream is the other watcher's."""
         return ()
 
-    def blind(self, t_s: float, why: str, *, late: bool = False) -> Sequence[Seen]:
+    def blind(self, t_s: float, why: Message, *, late: bool = False) -> Sequence[Seen]:
         """Forget where the clip was: what passed while blind is not lost."""
         self._came_s = None
         if self._run is not None:
@@ -112,7 +113,7 @@ class Both:
         """Tell both."""
         return [*self.one.idle(t_s), *self.other.idle(t_s)]
 
-    def blind(self, t_s: float, why: str, *, late: bool = False) -> Sequence[Seen]:
+    def blind(self, t_s: float, why: Message, *, late: bool = False) -> Sequence[Seen]:
         """Tell both that can be told."""
         able = [watcher for watcher in (self.one, self.other) if isinstance(watcher, BlindWatcher)]
         return [seen for watcher in able for seen in watcher.blind(t_s, why, late=late)]

@@ -64,7 +64,10 @@ def small_grey(form: Form, size: tuple[int, int], data: bytes) -> Grey | None:
     scale = scale_of(rows)
     if form == "mjpeg":
         packet = np.frombuffer(data, np.uint8)
-        decoded: Any = cv2.imdecode(packet, _REDUCED[scale] | cv2.IMREAD_IGNORE_ORIENTATION)
+        try:
+            decoded: Any = cv2.imdecode(packet, _REDUCED[scale] | cv2.IMREAD_IGNORE_ORIENTATION)
+        except cv2.error:  # it is empty, or says that it is larger than OpenCV decodes
+            return None
         return decoded if decoded is None else np.asarray(decoded, np.uint8)
     depth = 2 if form == "yuyv" else 3
     if len(data) != width * rows * depth or not data:

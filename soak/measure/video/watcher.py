@@ -24,6 +24,7 @@ from soak.measure.video.watcher_settings import WatcherSettings as WatcherSettin
 from soak.records import State
 from soak.roles import Picture, Seen
 from soak.states import BLACK, BLIND, FROZEN, NO_SIGNAL, OTHER_SIZE, PICTURE, PROTECTED, STALLED
+from soak.words import Message, msg
 
 ACCOUNT_AT_A_BREAK_S = 10.0
 """Where the stream breaks off its account is told, if the last one is so old, s. Own choice."""
@@ -176,7 +177,7 @@ class PictureWatcher:
             return ()
         return tuple(self._stall())
 
-    def blind(self, t_s: float, why: str, *, late: bool = False) -> Sequence[Seen]:
+    def blind(self, t_s: float, why: Message, *, late: bool = False) -> Sequence[Seen]:
         """Say that the bench cannot see from `t_s` on; the next picture begins afresh."""
         about: dict[str, object] = {"why": why}
         if late:
@@ -205,7 +206,9 @@ class PictureWatcher:
         since_s, within_s = self._damaged_since
         if self._state != BLIND and self._cadence.is_stall(t_s - since_s + within_s):
             yield from self._judge_pending()
-            why = "the card delivers packets that are no whole picture; check its cable and port"
+            why = msg(
+                "the card delivers packets that are no whole picture; check its cable and port"
+            )
             yield from self._begin(BLIND, since_s, within_s, held=None, detail={"why": why})
 
     def _stalls(self, gap_s: float) -> bool:

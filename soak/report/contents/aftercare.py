@@ -62,10 +62,10 @@ def rechecks(told: Sequence[Soak], judgement: Judgement) -> tuple[Message, ...]:
 
 def no_picture(told: Sequence[Soak], judgement: Judgement, context: ReportContext) -> Message:
     """Say why no listing picture is made; empty if the unit is fit for one."""
-    if context.not_as_recorded:
-        return context.not_as_recorded[0]
     if not judgement.ready:
         return named(judgement.grade)
+    if context.not_as_recorded:
+        return msg("kept evidence is not what was recorded")
     if not any(soak.fit_for_listing for soak in told):
         return msg("only a quick soak was done")
     if sum(soak.wear.powered_s for soak in told) < SHORTEST_S:

@@ -181,6 +181,8 @@ class ReportContext:
         own choice.
     claim : str
         One of `CLAIMS`.
+    signed_by : str
+        Fingerprint of the key that the files are signed by; empty: they are not.
     left_out : sequence of str
         Functions that the details leave out of the claim now, whenever that was written.
     not_as_recorded : sequence of Message
@@ -204,6 +206,7 @@ class ReportContext:
     received_on: str = ""
     condition: str = ""
     edition: int = 1
+    signed_by: str = ""
     claim: str = "repaired and tested"
     left_out: Sequence[str] = ()
     wiped: str = ""

@@ -12,6 +12,8 @@ Fact = tuple[Message, Message]
 
 SIMULATED = msg("SIMULATED")
 MADE_UP = msg("SIMULATED. No real unit was tested; every reading comes from a model.")
+CHECKER = "check-a-report.html"
+"""The page with which a buyer checks a file: it works offline and needs no program."""
 _ATTENDED = named("attended")
 
 
@@ -89,6 +91,27 @@ def about(report: Report) -> list[Fact]:
         (msg("Tested on"), report.performed),
         (msg("Issued (UTC)"), moment(report.issued_utc)),
         (edition, just(report.report_id)),
+    )
+
+
+def signed(report: Report) -> Message:
+    """Say by whose key a report is signed, for people to compare; or that it is not."""
+    if not report.signed_by:
+        return msg("Not signed")
+    groups = report.signed_by.split()
+    half = len(groups) // 2  # a line breaks in the middle or not at all
+    lines = ("\u00a0".join(part) for part in (groups[:half], groups[half:]))
+    return msg("Signed by the key {fingerprint}", fingerprint=" ".join(lines))
+
+
+def how_to_check(report: Report) -> Message:
+    """Say how to find out whether a report was changed, and what must not be trusted for that."""
+    if not report.signed_by:
+        return msg("Nobody can tell whether it was changed after it was made.")
+    return msg(
+        "To check, give this file and the key's fingerprint to soak's page {page}; take page and "
+        "fingerprint from where the bench is known, never only from whoever sent the file.",
+        page=CHECKER,
     )
 
 

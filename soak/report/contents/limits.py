@@ -51,8 +51,7 @@ def not_tested(judgement: Judgement, soaks: Sequence[Evidence]) -> tuple[Unteste
         because = joined(" ", [finding.because, finding.aside])
         if finding.verdict is Verdict.NOT_TESTED:
             why = finding.why or msg("no instrument for it was wired")
-            sentence = msg("not tested: {why}", why=why)
-            left_out.append(Untested(what=what, why=sentence, because=because))
+            left_out.append(Untested(what=what, why=why, because=because))
         elif finding.verdict is Verdict.NOT_SHOWN:
             left_out.append(
                 Untested(what=what, why=_why_not_shown(finding, soaks), because=because)

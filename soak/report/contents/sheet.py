@@ -154,6 +154,7 @@ def _report(
         report_id="",
         edition=context.edition,
         issued_utc=context.issued_utc,
+        signed_by=context.signed_by,
         performed=_performed(told),
         simulated=any(evidence.header.simulated for evidence in soaks),
         doubted=(*context.not_as_recorded, *_doubted(soaks)),

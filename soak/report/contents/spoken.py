@@ -5,6 +5,7 @@ from typing import Any
 
 from soak.language import Language
 from soak.report.contents.parts import Part
+from soak.visible import visible
 from soak.words import Message
 
 
@@ -18,4 +19,4 @@ def spoken(told: Any, speaks: Language) -> Any:
         return {key: spoken(value, speaks) for key, value in told.items()}
     if isinstance(told, list | tuple):
         return [spoken(words, speaks) for words in told]
-    return told
+    return visible(told) if isinstance(told, str) else told

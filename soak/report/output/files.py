@@ -27,6 +27,7 @@ from soak.report.output.privacy import for_buyer
 from soak.report.output.slips import record
 from soak.report.output.typeset import NotSet
 from soak.report.signing.sign import HOLE, BenchKey, sign_data, sign_file
+from soak.visible import harmless, visible
 from soak.words import Message, joined, msg
 
 BENCH_PAGE = "report.html"
@@ -241,7 +242,7 @@ def as_json(report: Report) -> str:
 
 def json_text(data: Mapping[str, object]) -> str:
     """Return JSON data as the one text that stands in a file."""
-    return json.dumps(data, ensure_ascii=False, indent=1) + "\n"
+    return visible(json.dumps(data, ensure_ascii=False, indent=1)) + "\n"
 
 
 def _replace(path: Path, content: bytes) -> None:
@@ -269,7 +270,6 @@ COLUMNS = (
     "verdict", "demand", "found", "limit", "margin", "value", "limit_value", "margin_value",
     "bound_low", "bound_high", "confidence", "unit", "part_of_script", "check", "id",
 )  # fmt: skip
-_RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
 def table(report: Report) -> str:
@@ -290,8 +290,3 @@ def table(report: Report) -> str:
         said = ("not tested", str(missing.what), str(missing.why))
         lines.writerow([*map(harmless, said), *[""] * (len(COLUMNS) - len(said))])
     return made.getvalue()
-
-
-def harmless(text: str) -> str:
-    """Return a text that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.startswith(_RUNS) else text

@@ -3,23 +3,32 @@
 import base64
 import functools
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from functools import partial
 from importlib import resources
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from soak.charts.words import shortened
 from soak.language import Language, language
 from soak.report.contents import facts
+from soak.report.contents.brief import brief, by_reason, cut
 from soak.report.contents.frames import Picture
 from soak.report.contents.seen import at
 from soak.report.contents.sheet import Sheet
 from soak.report.contents.spoken import spoken
 from soak.report.contents.wording import VERDICTS
 from soak.report.model import Report, Tested
+from soak.report.signing.particulars import Particulars
 from soak.report.signing.sign import HOLE
 from soak.words import Message, Phrase, Said, begin, msg
+
+MOST_OF_A_LIST = 5
+"""Entries of one list before all details. Own choice: what fits three screens of a phone."""
+LONGEST_ENTRY = 220
+"""Characters of one of them, likewise; more is cut with an ellipsis."""
 
 
 def page(sheet: Sheet, language_code: str = "en") -> str:
@@ -50,6 +59,7 @@ def page(sheet: Sheet, language_code: str = "en") -> str:
         style=Markup(style),  # our own file, nothing of anybody else's in it
         style_sha256=digest,
         hole=HOLE,
+        particulars=Particulars.of_report(sheet.report).mark,
     )
 
 
@@ -69,9 +79,20 @@ def _lines(report: Report) -> dict[str, Any]:
         "more_frames": [facts.more_frames(soak) for soak in report.soaks],
         "wear": facts.wear_words(report.wear),
         "about": facts.about(report),
+        "brief": list(_brief(report)),
+        "untested": by_reason(report.not_tested),
+        "signed": facts.signed(report),
+        "how_to_check": facts.how_to_check(report),
         "method": facts.method(report),
         "instruments": [facts.instrument_words(instrument) for instrument in report.instruments],
     }
+
+
+def _brief(report: Report) -> Iterator[dict[str, Any]]:
+    """Yield what a buyer reads first, each list cut: the details below have all of it."""
+    for part in brief(report):
+        entries, more = cut(part.entries, MOST_OF_A_LIST)
+        yield {"title": part.title, "entries": [*map(begin, entries)], "more": more}
 
 
 def _by_stretch(report: Report) -> list[tuple[Message, list[Tested]]]:
@@ -114,4 +135,5 @@ def _environment() -> Environment:
     )
     # The charts escape their own text; everything else goes through Jinja's escaping.
     environment.filters |= {"drawn": Markup, "data_uri": data_uri, "clock": at}
+    environment.filters["shortly"] = partial(shortened, longest=LONGEST_ENTRY)
     return environment

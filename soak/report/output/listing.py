@@ -17,19 +17,17 @@ import segno
 from soak.charts.words import shortened
 from soak.language import Language, language
 from soak.report.contents import facts
+from soak.report.contents.brief import briefest, cut, photographs
 from soak.report.contents.spoken import spoken
-from soak.report.contents.wording import VERDICTS
-from soak.report.model import Report, Together
+from soak.report.model import Report
 from soak.report.output.typeset import NotSet, fitted, own_words, set_pictures
 from soak.words import (
     NOTHING_SAID,
-    Message,
     Said,
     begin,
     counted,
     joined,
     msg,
-    paragraph,
     sentence,
 )
 
@@ -49,6 +47,10 @@ _UNDER = 140
 """Characters of what stands right under the grade."""
 _LINE = 62
 """Characters of one entry; more is cut with an ellipsis."""
+MOST_CHARACTERS = 1500
+"""Of the listing's text. Own choice: what is read on a phone before it is scrolled past."""
+_CUT = ((8, 200), (6, 150), (5, 130), (4, 110), (3, 100), (2, 80), (1, 60), (1, 40))
+"""Entries of a list and characters of a line, the first with which the text is short enough."""
 _FAILED_LINE = 160
 """The same of what failed, which goes over several lines: what was found stands at its end."""
 
@@ -73,9 +75,12 @@ Prove = Callable[[Report], Proof]
 """Makes the proof of a buyer's report."""
 
 
-def plain_proof(report: Report) -> Proof:
-    """Return the proof of an unsigned report: its id, which holds the beginning of its SHA-256."""
-    return Proof(f"SOAK REPORT {report.report_id}", report.report_id)
+def plain_proof(report: Report, address: str = "") -> Proof:
+    """Return the proof of an unsigned report: its id, which holds the beginning of its SHA-256.
+
+    Where the bench names an address of its reports, the code holds that.
+    """
+    return Proof(address or f"SOAK REPORT {report.report_id}", report.report_id)
 
 
 def picture(
@@ -128,7 +133,9 @@ def picture(
 def qr_png(text: str) -> bytes:
     """Return a QR code as PNG, one pixel a module, error correction M or better."""
     made = io.BytesIO()
-    segno.make(text, error="m", micro=False).save(made, kind="png", scale=1, border=QUIET)
+    address, mark, signed = text.rpartition("#")
+    parts: Any = (address + mark, signed) if mark else text  # what is signed packs tighter alone
+    segno.make(parts, error="m", micro=False).save(made, kind="png", scale=1, border=QUIET)
     return made.getvalue()
 
 
@@ -166,6 +173,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         ),
         "safety": report.safety.in_short,  # the method is in the report
         "caution": _CAUTION,
+        "signed": facts.signed(report),
     }
     failed = _some(report.failed, most, speaks, failed_at_most, brief=brief)
     tested = _some(report.shown, most, speaks, _LINE, brief=brief)
@@ -176,7 +184,7 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
         "simulated": report.simulated,
         "under": shortened(say(begin(under)), under_at_most),
         "bench": shortened(say(report.issuer.bench), 40),
-        "model": shortened(unit.model, 40),
+        "model": shortened(say(unit.model), 40),
         "which": shortened(say(joined(" · ", which)), 90),
         "counts": [_UNIT.sub("\\1\u00a0\\2", say(count.large)) for count in report.counts],
         "doubted": _some(report.doubted, most, speaks, under_at_most, brief=brief),
@@ -203,73 +211,44 @@ def _some(
 
 
 def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> str:
-    """Return plain text to paste into a listing, without markup."""
-    say = language(language_code).say
+    """Return plain text to paste into a listing, without markup, under `MOST_CHARACTERS`.
+
+    Lists are cut and say how many entries more the report has; what is typed is cut with an
+    ellipsis. Grade, what was not tested and who signed it are never left out.
+    """
+    speaks = language(language_code)
+    text = ""
+    for most, longest in _CUT:
+        text = _text(report, speaks, most, longest)
+        if len(text) < MOST_CHARACTERS:
+            break
+    return text
+
+
+def _text(report: Report, speaks: Language, most: int, longest: int) -> str:
+    def short(told: Said) -> str:
+        return shortened(speaks.say(told), longest)
+
     unit = report.unit
-    head = msg("{unit} ({tag}): {grade}", unit=unit.model, tag=unit.tag, grade=facts.grade(report))
-    claim = msg("Sold as: {claim}. {means}", claim=report.claim.words, means=report.claim.means)
-    untested = [msg("{what} ({why})", what=o.what, why=o.why) for o in report.not_tested]
-    tested = [together for together in report.summary if together.verdict != "not met"]
-    tested_by = msg(
-        "Tested by {bench}, {address}, {days}",
-        bench=report.issuer.bench,
-        address=report.issuer.address,
-        days=report.performed,
-    )
-    edition = msg(
-        "Report, edition {number}: {report}; {code}",
-        number=report.edition,
-        report=report.report_id,
-        code=proof.short,
-    )
+    issuer = report.issuer
+    parts = [(sentence(part.title, ":"), *cut(part.entries, most)) for part in briefest(report)]
     lines = [
-        *([facts.MADE_UP] if report.simulated else []),
-        *report.doubted,
-        head,
-        paragraph(report.grade.reason, report.soaks_in_one_line),
-        *([claim] if report.grade.ready else []),
-        NOTHING_SAID,
-        *_listed(msg("Counted"), [count.large for count in report.counts]),
-        *_listed(msg("Repairs, and what showed each"), [repair.what for repair in report.repairs]),
-        *_listed(msg("What FAILED"), report.failed),
-        *_listed(msg("What was tested"), [*map(_verdict, tested)]),
-        *_listed(msg("What was NOT tested"), untested),
-        *_listed(msg("Known defects and limits"), report.known_limits),
-        *_listed(
-            msg("Corrected since it was soaked"),
-            [correction.words for correction in report.corrections],
-        ),
-        *_photographs(report),
-        report.safety.words,
-        msg("Recall: {result}", result=report.recall_checked),
-        msg("Data: {wiped}", wiped=unit.wiped),
-        report.shelf_life,
-        *_listed(msg("Look for yourself, in ten minutes"), report.at_home),
-        *report.cautions,
-        NOTHING_SAID,
-        tested_by,
-        edition,
+        *([speaks.say(facts.MADE_UP)] if report.simulated else []),
+        *map(short, report.doubted[:1]),
+        short(joined(" ", [unit.model, unit.tag])),
+        shortened(speaks.say(facts.grade(report)), _UNDER),
+        short(report.grade.reason),
+        short(report.soaks_in_one_line),
     ]
-    return "\n".join(map(say, lines)) + "\n"
-
-
-def _listed(title: Message, entries: Sequence[Said]) -> list[Message]:
-    if not entries:
-        return []
-    sentences = [msg("- {entry}", entry=entry) for entry in entries]
-    return [sentence(title, ":"), *sentences, NOTHING_SAID]
-
-
-def _photographs(report: Report) -> list[Message]:
-    shown = [photograph.what for photograph in report.photographs if not photograph.problem]
-    return [msg("Photographs: {what}", what=joined("; ", shown))] if shown else []
-
-
-def _verdict(one: Together) -> Message:
-    return msg(
-        "{demand}: {verdict} ({found}; {limit})",
-        demand=one.text,
-        verdict=VERDICTS[one.verdict],
-        found=one.found,
-        limit=one.limit,
+    for title, entries, more in parts:
+        lines += ["", speaks.say(title)]
+        lines += [f"- {short(begin(entry))}" for entry in (*entries, more) if entry]
+    edition = msg(
+        "Report, edition {number}: {report}", number=report.edition, report=report.report_id
     )
+    last = (_CAUTION, edition, facts.signed(report), facts.how_to_check(report))
+    tested_by = joined(", ", [issuer.bench, issuer.address, report.performed])
+    told_of_photographs = [msg("Photographs: {what}", what=what) for what in photographs(report)]
+    vouched = (sentence(report.safety.in_short), *told_of_photographs, tested_by)
+    lines += ["", *map(short, vouched)]
+    return "\n".join([*lines, *map(speaks.say, last)]) + "\n"

@@ -12,6 +12,7 @@ from soak.report.contents.spoken import spoken
 from soak.report.contents.wording import VERDICTS
 from soak.report.model import Frame, Photograph, Soak
 from soak.report.output.typeset import NotSet, fitted, own_words, set_pdf, set_pictures
+from soak.report.signing.particulars import Particulars
 from soak.report.signing.sign import HOLE
 from soak.words import NOTHING_SAID, Message, Said, counted, joined, msg
 
@@ -86,6 +87,7 @@ def page_data(sheet: Sheet, speaks: Language, paper: Paper) -> dict[str, Any]:
         "language": speaks.code,
         "paper": paper,
         "hole": HOLE,
+        "particulars": Particulars.of_report(report).mark,
         "title": facts.title(report),
         "grade": facts.grade(report),
         "claim": facts.claim(report),
@@ -105,6 +107,8 @@ def page_data(sheet: Sheet, speaks: Language, paper: Paper) -> dict[str, Any]:
         ],
         "wear": msg("Use by all soaks of this report: {wear}.", wear=facts.wear_words(report.wear)),
         "about": facts.about(report),
+        "signed": facts.signed(report),
+        "how_to_check": facts.how_to_check(report),
         "method": facts.method(report),
         "instruments": joined(" · ", map(facts.instrument_words, report.instruments)),
     }

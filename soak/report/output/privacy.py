@@ -33,7 +33,7 @@ _PRIVATE = re.compile(
     """,
     re.VERBOSE | re.IGNORECASE,
 )
-_MEANT = frozenset({"issuer", "report_id", "end"})
+_MEANT = frozenset({"issuer", "report_id", "signed_by", "end"})
 """Parts that are public on purpose: a bench may print its mail address."""
 FRAMES = 9
 """Pictures of a soak on the buyer's page: what went wrong first shows what goes wrong."""
@@ -96,6 +96,11 @@ def masked(serial: str) -> str:
     """Return a serial of which only the last characters can be read, at most three."""
     shown = min(3, len(serial) // 3)
     return "•" * (len(serial) - shown) + (serial[-shown:] if shown else "")
+
+
+def is_masked_of(shown: str, serial: str) -> bool:
+    """Tell whether a masked serial, as a page shows it, may be that of a whole one."""
+    return len(serial) >= 3 and "•" in shown and shown == masked(serial)
 
 
 def scrubbed(text: str) -> Message:

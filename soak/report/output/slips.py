@@ -16,12 +16,14 @@ from typing import Any
 from soak.errors import UsageError
 from soak.language import language
 from soak.names import check_named
-from soak.report.contents.facts import SIMULATED, Fact
+from soak.report.contents.facts import SIMULATED, Fact, signed
 from soak.report.contents.given import UNNAMED, given, is_given
 from soak.report.contents.spoken import spoken
 from soak.report.model import Report
 from soak.report.output.listing import qr_png
 from soak.report.output.typeset import fitted, set_pdf, set_pictures
+from soak.report.signing.particulars import Particulars
+from soak.report.signing.sign import HOLE
 from soak.words import NOTHING_SAID, Message, Number, begin, joined, just, msg, paragraph, sentence
 
 TEMPLATE = "slip.typ"
@@ -29,6 +31,7 @@ DOTS_PER_MM = 12.0
 """Of a picture: 300 dots an inch, rounded up, as label printers have them."""
 SMALLEST_MM = (25.0, 12.0)
 LARGEST_MM = (210.0, 297.0)
+LABEL_IS_UNSIGNED = msg("Label, not signed")
 A6_MM = (105.0, 148.0)
 _MADE = datetime(2000, 1, 1, tzinfo=UTC)
 """A label says nothing of a day, so its file does not either."""
@@ -44,7 +47,7 @@ class Slip:
 
 
 def label(bench: str, tag: str, model: str, serial: str, size_mm: tuple[float, float]) -> Slip:
-    """Return a unit's label: the bench's name, its code and the code as QR.
+    """Return a unit's label: the bench's name, its code and the code as QR; it is never signed.
 
     Raises
     ------
@@ -73,7 +76,7 @@ def label(bench: str, tag: str, model: str, serial: str, size_mm: tuple[float, f
         "title": tag,
         "bench": str(given(bench, UNNAMED)),
         "code": tag,
-        "lines": [line for line in (model, serial) if line],
+        "lines": [*(line for line in (model, serial) if line), str(LABEL_IS_UNSIGNED)],
         "qr_mm": side,
         "qr_says": f"QR: {code_text(tag)}",
         "size_mm": min(height * 0.105, room / 13),
@@ -103,6 +106,7 @@ def record(report: Report, qr: str, language_code: str = "en") -> tuple[Slip, Se
         sentence(report.safety.words),
         msg("A function test, no safety test, no forecast."),
         report.report_id,
+        sentence(signed(report)),
     )
     data = {
         "kind": "record",
@@ -113,6 +117,7 @@ def record(report: Report, qr: str, language_code: str = "en") -> tuple[Slip, Se
         "missing": msg("Missing: {names}.", names=joined(", ", missing)) if missing else "",
         "foot": foot,
         "simulated": SIMULATED if report.simulated else "",
+        "keywords": (HOLE, Particulars.of_report(report).mark),
         "qr_mm": 30.0,
         "qr_says": f"QR: {qr}",
         "size_mm": 3.9,
@@ -149,6 +154,7 @@ def _set(
         "height_mm": size_mm[1],
         "margin_mm": margin,
         "qr": "qr.png",
+        "keywords": (),
         "scale": 1.0,
         "language": "en",
         "simulated": "",

@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from cryptography.exceptions import InvalidSignature
+from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from cryptography.hazmat.primitives.serialization import (
     Encoding,
@@ -31,6 +31,9 @@ from soak.words import msg
 
 KEY_BYTES = 32
 SIGNATURE_BYTES = 64
+FINGERPRINT_DIGITS = 32
+"""Hexadecimal digits of a public key that people compare: 128 bits. Who wants a key of his own that
+begins alike has to try 2^128 of them, the strength of Ed25519 itself (RFC 8032, section 8.5)."""
 _MARK = "soak-signature:"
 HOLE = _MARK + "0" * 2 * (KEY_BYTES + SIGNATURE_BYTES)
 """Where the signature of a whole file goes: public key and signature, hexadecimal."""
@@ -55,9 +58,9 @@ class Signed:
     key: str
 
     @property
-    def short(self) -> str:
-        """The key as people compare it: its first 16 digits in groups of four."""
-        return short_key(self.key)
+    def fingerprint(self) -> str:
+        """The key as people compare it."""
+        return fingerprint(self.key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +74,11 @@ class BenchKey:
         """The public key, hexadecimal."""
         raw = self.private.public_key().public_bytes(Encoding.Raw, PublicFormat.Raw)
         return raw.hex()
+
+    @property
+    def fingerprint(self) -> str:
+        """The public key as people compare it."""
+        return fingerprint(self.public)
 
     def pem(self) -> bytes:
         """Return the private key as PEM, PKCS 8, not encrypted."""
@@ -96,16 +104,26 @@ def key_from_pem(pem: bytes, file: str) -> BenchKey:
     """
     try:
         private = load_pem_private_key(pem, password=None)
-    except (ValueError, TypeError):
+    except (ValueError, TypeError, UnsupportedAlgorithm):
         raise UsageError(msg("{file}: is not a key; make one with `soak key`", file=file)) from None
     if not isinstance(private, Ed25519PrivateKey):
         raise UsageError(msg("{file}: is not an Ed25519 key; make one with `soak key`", file=file))
     return BenchKey(private)
 
 
-def short_key(public: str) -> str:
-    """Write a public key the way people compare it: its first 16 digits in groups of four."""
-    return " ".join(public[at : at + 4] for at in range(0, 16, 4))
+def fingerprint(public: str) -> str:
+    """Write a public key the way people compare it: its first digits in groups of four."""
+    return " ".join(public[at : at + 4] for at in range(0, FINGERPRINT_DIGITS, 4))
+
+
+def typed_key(text: str) -> str:
+    """Return the hexadecimal digits of a key or fingerprint that a person typed; empty if none is.
+
+    Blanks, hyphens, colons and capitals are as people copy them from paper.
+    """
+    digits = re.sub(r"[\s:-]", "", text).lower()
+    whole = len(digits) in (FINGERPRINT_DIGITS, 2 * KEY_BYTES)
+    return digits if whole and re.fullmatch("[0-9a-f]*", digits) else ""
 
 
 def sign_file(content: bytes, key: BenchKey) -> bytes:

@@ -193,6 +193,8 @@ class HourlyReads(Reads[HourlyTerms]):
         allowed = allowed_by(need, terms) if terms else None
         if terms is None or allowed is None:
             return Reads.limit(self, need, terms)
+        if not allowed:
+            return msg("none in {time}", time=Amount(terms.over_s or 0.0, "s"))
         return msg("at most {value}", value=_in_time(allowed, terms.over_s or 0.0))
 
     def margin(self, finding: Finding) -> Message:

@@ -23,6 +23,8 @@ from soak.words import (
 
 T = TypeVar("T", contravariant=True)
 NONE = msg("–")
+_COUNTED_IN = frozenset({"", "1", "B"})
+"""Units of what is counted: of these a limit of 0 is no amount."""
 
 
 class Side(Enum):
@@ -76,6 +78,8 @@ class Reads(Generic[T]):
         value = self.value(need.limit, need)
         if self.side is Side.AT_LEAST:
             return msg("at least {value}", value=value)
+        if not need.limit and need.unit in _COUNTED_IN:
+            return msg("none allowed")
         return msg("at most {value}", value=value)
 
     def limit_kind(self, unit: str) -> str:
@@ -229,6 +233,8 @@ class Tried(Reads[T]):
     def limit(self, need: Requirement, terms: T | None) -> Message:
         if need.limit is None:
             return msg("none")
+        if not need.limit:
+            return msg("none may fail")
         return msg("at most {failed} failed", failed=Number(need.limit, "g"))
 
     def together(self, parts: Sequence[Finding], nearest: Finding) -> Message:

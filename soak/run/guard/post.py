@@ -293,13 +293,15 @@ class Post:
     async def _pump(self, source: str, probe: Probe, say: Say) -> None:
         """Hand on what a probe says; one that breaks is blind and is asked again."""
         while True:
-            why = "the stream ended"
+            why = msg("the stream ended")
             try:
                 async with aclosing(cast(Any, probe.readings())) as records:
                     async for record in records:
                         self._take(record, say)
             except Exception as bug:  # whatever it is, the guard goes on and the probe is silent
-                why = bug.what if isinstance(bug, BenchFault) else f"the driver broke: {bug!r}"
+                why = msg("the driver broke: {bug}", bug=repr(bug))
+                if isinstance(bug, BenchFault):
+                    why = bug.what
             self._take(state_of(trio.current_time(), source, BLIND, StateSaid(why=why)), say)
             await trio.sleep(_TRY_AGAIN_S)
 
