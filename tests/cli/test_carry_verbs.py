@@ -5,6 +5,7 @@ import shutil
 
 import pytest
 from copying_unit import Workshop
+from typed_bench import typed as said_by
 from typer.testing import CliRunner
 
 from soak.cli.app import app
@@ -43,9 +44,9 @@ def test_a_carry_is_packed_and_unpacked_as_typed(shop):
 
 def test_a_stand_in_wants_an_image_and_a_key(shop):
     """Without them it says what to type, and starts nothing."""
-    result = typed(shop, "stand-in")
-    assert result.exit_code == 2
-    assert "give IMAGE and --key" in result.stderr
+    result = said_by("--bench", str(shop.bench), "stand-in")
+    assert result.code == 2
+    assert "give IMAGE and --key" in result.err
 
 
 def test_a_key_is_made_as_typed(shop, tmp_path):

@@ -130,7 +130,7 @@ def test_a_journal_that_is_gone_or_damaged_is_said(bench, tmp_path):
 
 def test_each_place_where_a_demand_broke_is_listed(bench):
     """Under the failed starts of K2 stands each of them, with its time."""
-    text, _ = judge_soak(bench, "K2", "", as_json=False)
+    text, _ = judge_soak(bench, "K2", "", whole=True, as_json=False)
     judgement = judge([open_evidence(BenchFolder(bench).find_soak("K2"))])
     failed = next(one for one in judgement.findings if one.requirement.rule == "starts")
     assert len(failed.pointers) > 1
