@@ -57,6 +57,9 @@ class Shown:
     most_bytes: int
 
 
+_LAST = b"\x1e\x1dthat was all\x1d\x1e"
+
+
 class VerbsBeside:
     """A process that has imported `soak`, for as long as the context lasts."""
 
@@ -108,25 +111,19 @@ def _serve() -> None:
 
 
 def _done(told: Mapping[str, Any]) -> Mapping[str, Any]:
-    pid, terminal = pty.fork()
+    terminal, screen = pty.openpty()
+    pid = os.fork()
     if pid == 0:
+        os.close(terminal)
+        os.login_tty(screen)
         _become_soak(told["bench"], told["words"])
+    ended = os.pidfd_open(pid)
     os.write(terminal, b"\x04" * 20)  # the end of what is typed, for each question
-    shown, hung = bytearray(), False
-    ends_s = time.monotonic() + HUNG_S
-    while len(shown) < MOST_SHOWN_BYTES:
-        ready, _, _ = select.select([terminal], [], [], max(0.0, ends_s - time.monotonic()))
-        if not ready:
-            hung = True
-            break
-        try:
-            came = os.read(terminal, 1 << 16)
-        except OSError:  # Linux says EIO at the end of a terminal
-            break
-        shown += came
+    shown, hung = _shown(terminal, screen, ended)
     with contextlib.suppress(ProcessLookupError):
         os.killpg(pid, signal.SIGKILL) if hung else None
-    os.close(terminal)
+    for handle in (terminal, screen, ended):
+        os.close(handle)
     _, status, used = os.wait4(pid, 0)
     return {
         "code": os.waitstatus_to_exitcode(status),
@@ -134,6 +131,27 @@ def _done(told: Mapping[str, Any]) -> Mapping[str, Any]:
         "hung": hung,
         "most_bytes": used.ru_maxrss << 10,
     }
+
+
+def _shown(terminal: int, screen: int, ended: int) -> tuple[bytes, bool]:
+    """Read what is shown until the program has ended; tell as well whether it hung.
+
+    A terminal's end is not always told when nobody has it open any more: once the program has
+    ended, a last word of our own is put behind all that it wrote.
+    """
+    shown = bytearray()
+    waits_for = {terminal, ended}
+    ends_s = time.monotonic() + HUNG_S
+    while len(shown) < MOST_SHOWN_BYTES and not shown.endswith(_LAST):
+        ready, _, _ = select.select(waits_for, [], [], max(0.0, ends_s - time.monotonic()))
+        if not ready:
+            return bytes(shown), True
+        if ended in ready:
+            waits_for.discard(ended)
+            os.write(screen, _LAST)
+        if terminal in ready:
+            shown += os.read(terminal, 1 << 16)
+    return bytes(shown.removesuffix(_LAST)), False
 
 
 def _become_soak(bench: str, words: Sequence[str]) -> None:
