@@ -25,6 +25,8 @@ _KINDS = (
     (stat.S_ISCHR, msg("it is a device, no file")),
     (stat.S_ISBLK, msg("it is a device, no file")),
 )
+_GONE = (errno.ENODEV, errno.ENXIO, errno.EIO)
+"""What a system says of a medium that was pulled: that is not the same as no such name."""
 _FLAGS = ("O_NONBLOCK", "O_BINARY", "O_NOCTTY", "O_CLOEXEC")
 """Where a system has them: no waiting for a pipe's other end, line ends as they are, no terminal
 taken over, closed in children."""
@@ -107,10 +109,20 @@ def is_file(file: Path) -> bool:
 
 
 def is_folder(folder: Path) -> bool:
-    """Tell whether a folder is there under a name; one that no folder can have is none."""
+    """Tell whether a folder is there under a name; one that no folder can have is none.
+
+    Raises
+    ------
+    OSError
+        If the medium went that it is on.
+    """
     try:
         return folder.is_dir()
-    except (OSError, ValueError):
+    except ValueError:
+        return False
+    except OSError as fault:
+        if fault.errno in _GONE:
+            raise
         return False
 
 

@@ -58,8 +58,8 @@ def test_a_sheet_that_was_wrong_is_mended_for_later_soaks(tmp_path):
     typed(*words(bench, "unit", "wiped", "K2", "--how", "reset", "--verified", "yes", "--by", "KY"))
     said = soaked(bench, "K2")
     assert said.code == 6
-    assert "limit 77.5 s" in typed(*words(bench, "judge", "K2")).out
-    assert "limit 40 s" in typed(*words(bench, "judge", "K1")).out
+    assert "limit 77.5 s" in typed(*words(bench, "judge", "K2", "--whole")).out
+    assert "limit 40 s" in typed(*words(bench, "judge", "K1", "--whole")).out
 
 
 def test_units_like_it_only_draw_the_limit_closer(tmp_path):
@@ -78,7 +78,7 @@ def test_units_like_it_only_draw_the_limit_closer(tmp_path):
     assert [one.tag for one in header.references.start_times] == ["K4", "K3", "K2"]
     assert header.terms["start_limit_from"] == "units like it"
     assert header.terms["start_limit_s"] == pytest.approx(1.5 * 20 + 10, abs=1)
-    assert "from 3 units like it" in typed(*words(bench, "judge", "K1")).out
+    assert "from 3 units like it" in typed(*words(bench, "judge", "K1", "--whole")).out
 
 
 def _header(path, tag):

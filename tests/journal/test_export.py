@@ -56,14 +56,14 @@ def test_csv_values_read_back_to_the_last_bit(journal: MemoryJournal, tmp_path: 
 
 
 def test_csv_text_that_looks_like_a_formula_is_defused(tmp_path: Path) -> None:
-    """A cell that begins with = + - @ gets an apostrophe; numbers below zero do not (OWASP)."""
+    """A cell that begins with = + - @ gets an apostrophe; what is a number does not (OWASP)."""
     journal = MemoryJournal(header())
     for what in ("=1+1", "+1", "-1", "@SUM(A1)", "power"):
         journal.append(Mark(1.0, what))
     journal.append(Reading(1.0, "probe.outlet", -4.5))
     paths = export_csv(journal.evidence, tmp_path)
     marks = [row["what"] for row in read(paths[2])]
-    assert marks == ["'=1+1", "'+1", "'-1", "'@SUM(A1)", "power"]
+    assert marks == ["'=1+1", "+1", "-1", "'@SUM(A1)", "power"]
     assert read(paths[0])[0]["value"] == "-4.5"
 
 

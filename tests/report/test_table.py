@@ -6,7 +6,8 @@ import io
 import pytest
 from made_up_report import HOSTILE, poisoned, sheet_of
 
-from soak.report.output.files import COLUMNS, harmless, table
+from soak.report.output.files import COLUMNS, table
+from soak.visible import harmless, visible
 
 
 def rows(text: str) -> list[list[str]]:
@@ -30,8 +31,8 @@ def test_every_finding_and_every_untested_function_has_a_row():
 @pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t", "\r"])
 def test_no_text_can_be_a_formula(sign):
     """What begins like a formula gets an apostrophe before it, other text stays as it is."""
-    assert harmless(f"{sign}1+1") == f"'{sign}1+1"
-    assert harmless(f"a{sign}1") == f"a{sign}1"
+    assert harmless(f"{sign}1+1") == f"'{visible(sign)}1+1"
+    assert harmless(f"a{sign}1") == f"a{visible(sign)}1"
 
 
 @pytest.mark.parametrize("words", HOSTILE, ids=lambda words: ascii(words[:12]))

@@ -301,7 +301,9 @@ PARSERS: Mapping[str, Parser] = {
     "photographs": Parser(prepared, (ValueError,), [_small_jpeg()], 4096),
     "codes in pictures": Parser(qr.read_qr, (), [_small_jpeg()], 2048),
     "texts of codes": Parser(
-        _text(token.told), (sign.Changed,), [b"SOAK SIGNED REPORT 2 " + b"ABC0:%" * 40]
+        _text(token.told),
+        (sign.Changed, sign.NotSigned),
+        [b"SOAK SIGNED REPORT 2 " + b"ABC0:%" * 40],
     ),
     "pages": Parser(
         sign.check_file,

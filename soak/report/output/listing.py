@@ -38,13 +38,15 @@ MOST_BYTES = 1_000_000
 _UNIT = re.compile(r"(\d) (h|min|s|B|kB|MB|GB|TB)\b")
 QUIET = 4
 """Modules of white around a QR code."""
-_TRIED = ((7, 1.15), *((most, 1.0) for most in (7, 6, 5, 4, 3, 2, 1, 0)))
+_TRIED = ((7, 1.15), *((most, 1.0) for most in (7, 6, 5, 4, 3, 2, 1, 0, -1)))
 """Entries of a list and size of the words, the first that fits is taken; 1.0 is the least size. 0
-stands for one entry, cut to one line."""
+stands for one entry, cut to one line; -1 for one line that says how many more there are, too."""
 _TRIAL = 0.04
 """A trial only counts pages: so few pixels cost next to nothing."""
 _UNDER = 140
 """Characters of what stands right under the grade."""
+_FIRST = 24
+"""Characters of an entry beside how many more there are, all in one line."""
 _LINE = 62
 """Characters of one entry; more is cut with an ellipsis."""
 MOST_CHARACTERS = 1500
@@ -146,7 +148,8 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
     say = speaks.say
     unit = report.unit
     limits = len(report.known_limits)
-    brief = most == 0
+    brief = most <= 0
+    least = most < 0
     most = max(most, 1)
     under_at_most, failed_at_most = (_LINE, _LINE) if brief else (_UNDER, _FAILED_LINE)
     missing = [gap.what for gap in report.not_tested]
@@ -178,6 +181,9 @@ def _words(report: Report, speaks: Language, most: int, shown_ready: bool) -> di
     failed = _some(report.failed, most, speaks, failed_at_most, brief=brief)
     tested = _some(report.shown, most, speaks, _LINE, brief=brief)
     untested = _some(missing, most, speaks, _LINE, brief=brief)
+    if least:
+        tested = _in_a_line(tested)
+        untested = _in_a_line(untested)
     return {
         **spoken(words, speaks),
         "language": speaks.code,
@@ -208,6 +214,12 @@ def _some(
         none=NOTHING_SAID,
     )
     return [*shown, speaks.say(more)] if more else shown
+
+
+def _in_a_line(entries: Sequence[str]) -> list[str]:
+    """Put the first entry and how many more there are into one line."""
+    first, *more = entries or [""]
+    return [f"{shortened(first, _FIRST)} ({more[0]})"] if more else list(entries)
 
 
 def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> str:

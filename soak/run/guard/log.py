@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.errors import JournalError
-from soak.journal.kept import plain_content
 from soak.outside import json_of
 from soak.records import Json, canonical_json
 from soak.words import msg
@@ -124,6 +123,8 @@ def read_log(folder: Path) -> Sequence[Entry]:
     path = folder / FILE
     if not path.exists() and not path.is_symlink():
         return []
+    from soak.journal.kept import plain_content  # the guard itself needs nothing of it
+
     return _parse(path, plain_content(path))[0]
 
 
