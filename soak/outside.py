@@ -40,18 +40,23 @@ class NotRead(OSError):
         self.told = told
 
 
-def read_bytes(file: Path, most_bytes: int = MOST_BYTES) -> bytes:
+def read_bytes(file: Path, most_bytes: int = MOST_BYTES, *, follow: bool = True) -> bytes:
     """Return what is in a file.
 
     A pipe, a device or a socket is refused before anything waits for it, a folder and what is too
     large, too; a file that grows meanwhile is read no further than `most_bytes`.
+
+    Parameters
+    ----------
+    follow : bool
+        Whether a link leads to the file; else the system refuses it, with ELOOP.
 
     Raises
     ------
     OSError
         If it is not there or not readable; `NotRead`: if it is no regular file, or too large.
     """
-    with opened(file) as stream:
+    with opened(file, follow=follow) as stream:
         large = os.fstat(stream.fileno()).st_size > most_bytes
         data = b"" if large else stream.read(most_bytes + 1) or b""
     if large or len(data) > most_bytes:
@@ -59,7 +64,7 @@ def read_bytes(file: Path, most_bytes: int = MOST_BYTES) -> bytes:
     return data
 
 
-def opened(file: Path) -> BufferedReader:
+def opened(file: Path, *, follow: bool = True) -> BufferedReader:
     """Open a file to read, for what is too large to be held; else use `read_bytes`.
 
     Raises
@@ -68,8 +73,10 @@ def opened(file: Path) -> BufferedReader:
         As `read_bytes`.
     """
     try:
-        _refuse_what_is_none(file, file.stat())  # to open a device may do something to it
-        handle = os.open(file, os.O_RDONLY | sum(getattr(os, flag, 0) for flag in _FLAGS))
+        # To open a device may do something to it.
+        _refuse_what_is_none(file, file.stat(follow_symlinks=follow))
+        flags = _FLAGS if follow else (*_FLAGS, "O_NOFOLLOW")
+        handle = os.open(file, os.O_RDONLY | sum(getattr(os, flag, 0) for flag in flags))
     except ValueError:  # a NUL in its name, or what no file system can write
         raise NotRead(file, msg("no file can have such a name")) from None
     stream = os.fdopen(handle, "rb")

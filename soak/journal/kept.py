@@ -6,13 +6,13 @@ each time.
 """
 
 import hashlib
-import os
 import stat
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from soak.errors import JournalError
+from soak.outside import NotRead, read_bytes
 from soak.words import NOTHING_SAID, Message, joined, msg
 
 MOST_BYTES = 64 << 20
@@ -169,17 +169,14 @@ def _read(file: Path) -> bytes | Message:
     OSError
         If it is not there or cannot be read.
     """
-    status = file.lstat()
-    other = _other_than_a_file(status.st_mode)
+    other = _other_than_a_file(file.lstat().st_mode)
     if other:
         return other
-    may = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
-    with os.fdopen(os.open(file, os.O_RDONLY | may), "rb") as opened:
-        data = b"" if status.st_size > MOST_BYTES else opened.read(MOST_BYTES + 1)
-    if max(status.st_size, len(data)) > MOST_BYTES:
+    try:
+        return read_bytes(file, MOST_BYTES, follow=False)
+    except NotRead:
         size = MOST_BYTES >> 20
         return msg("is larger than {size} MiB, as no file is that was recorded", size=size)
-    return data
 
 
 def _other_than_a_file(mode: int) -> Message:

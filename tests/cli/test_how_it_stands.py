@@ -51,6 +51,29 @@ def test_every_unit_stands_there_and_the_sold_ones_by_their_tags(bench):
     assert "next: soak run SCRIPT --unit K4@FIXTURE" in of("K4", text)
 
 
+def test_a_unit_that_came_back_with_a_hazard_is_told_with_what_settles_it(bench):
+    """It is sold no more; the hazard stands in its paragraph, not a soak."""
+    back = ("unit", "back", "K2", "smoke from the vent", "--hazard", "smoke")
+    assert typed("--bench", str(bench.path), *back).code == 0
+    part = of("K2", stands(bench))
+    assert part.startswith("K2  came back")
+    assert "HAZARD OPEN, SMOKE" in part
+    assert "next: soak unit settle K2" in part
+
+
+@pytest.mark.parametrize(
+    "spoil", [lambda file: file.write_bytes(b""), lambda file: (file.unlink(), file.mkdir())]
+)
+def test_a_journal_that_cannot_be_read_hides_no_other_unit(bench, spoil):
+    """It says which file, and the others stand there as before."""
+    before = stands(bench)
+    spoil(cut_off(bench) / "journal.sqlite")
+    text = stands(bench)
+    assert of("K1", text) == of("K1", before)
+    assert of("K3", text).startswith("K3  cannot be read")
+    assert "next: soak verify" in of("K3", text)
+
+
 def test_a_soak_that_runs_is_not_cut_off_and_one_that_asks_comes_first(bench):
     """Another process holds the folder; then a question is open that nobody has answered."""
     folder = cut_off(bench)

@@ -76,6 +76,16 @@ def test_what_is_no_recording_is_refused_or_said(tmp_path, content):
         assert "no whole picture" in found.stderr
 
 
+def test_a_recording_of_damaged_pictures_alone_is_said_and_breaks_nothing(tmp_path):
+    """Every packet is cut short, so nothing was ever shown."""
+    file = tmp_path / "cut.mjpeg"
+    file.write_bytes(jpeg(SCENE)[:200] * 3)
+    result = run(file)
+    assert result.exit_code == 0, result.output
+    assert "nothing in it could be looked at" in result.output
+    assert run("--json", file).exit_code == run("--csv", file).exit_code == 0
+
+
 def test_a_taught_picture_that_is_none_is_refused(recording, tmp_path):
     """The sentence says what to do."""
     wrong = tmp_path / "card.jpg"

@@ -121,3 +121,14 @@ def test_a_photograph_must_be_a_picture(sold, tmp_path):
     file.write_text("not a picture")
     with pytest.raises(UsageError, match="neither JPEG nor PNG"):
         photographs.photograph(sold, "K1", str(file), what="x", by="", on="")
+
+
+def test_an_unsigned_report_of_another_unit_is_told_as_such(sold, tmp_path):
+    """What nobody signed proves nothing, and it is not even of the unit asked for."""
+    data = json.loads((soak_folder(sold) / "report-buyer.json").read_text())
+    del data["signature"]
+    page = tmp_path / "report-buyer.json"
+    page.write_text(json.dumps(data))
+    checked = verify(sold, str(page), unit="K77")
+    assert checked.code is ExitCode.FAILED
+    assert "ANOTHER UNIT" in checked.more[-1]

@@ -299,6 +299,9 @@ def _lines(found: Found) -> Iterator[Message]:
     counts = msg("{lost} lost, {repeated} exact repeats", lost=look.lost, repeated=look.repeated)
     pictures = joined(", ", [msg("{count} pictures", count=look.pictures), rate])
     yield joined("", [found.clip, ": ", joined("; ", [pictures, counts])])
+    if not look.spans:
+        yield indented(msg("nothing in it could be looked at"))
+        return
     rows: list[Sequence[Said]] = [
         ("", msg("what"), msg("first"), msg("last"), msg("from"), msg("for"))
     ]

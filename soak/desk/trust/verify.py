@@ -93,11 +93,13 @@ def verify(bench: Path, name: str, key: str = "", unit: str = "") -> Checked:
         read = _read(file, content)
         signer = _signer(read, known)
     except NotSigned as fault:
-        return _failing(read, fault.told, ExitCode.INCOMPLETE)
+        return _failing(read, fault.told, ExitCode.INCOMPLETE, unit=unit)
     except Changed as fault:
-        return _failing(read, msg("CHANGED: {why}", why=fault.told), ExitCode.FAILED)
+        return _failing(read, msg("CHANGED: {why}", why=fault.told), ExitCode.FAILED, unit=unit)
     except JournalError as fault:
-        return _failing(read, msg("CHANGED or damaged: {why}", why=fault.told), ExitCode.FAILED)
+        return _failing(
+            read, msg("CHANGED or damaged: {why}", why=fault.told), ExitCode.FAILED, unit=unit
+        )
     return _passing(bench, read, signer, known, unit=unit)
 
 
@@ -119,10 +121,16 @@ def _meant(path: Path) -> Path:
     )
 
 
-def _failing(read: _Read, what: Message, code: ExitCode) -> Checked:
+def _failing(read: _Read, what: Message, code: ExitCode, *, unit: str) -> Checked:
     said = list(_lines(read.said))
     more = [msg("It says of itself, unproven:"), *said] if said else []
-    return Checked(joined(": ", [str(read.file), what]), code, more)
+    codes = [code]
+    if unit and said:
+        told_of_unit, of_unit = _of_unit(read.said, unit)
+        more.append(told_of_unit)
+        codes.append(of_unit)
+    text = joined(": ", [str(read.file), what])
+    return Checked(text, max(codes, key=_WORST.index), more)
 
 
 def _passing(bench: Path, read: _Read, signer: Signed, known: KnownKeys, *, unit: str) -> Checked:

@@ -130,7 +130,7 @@ class _Run:
 
 
 def _spans(states: Sequence[State], times_s: Sequence[float], end_s: float) -> Iterator[Shown]:
-    ends_s = [state.t_s for state in states[1:]] + [end_s]
+    ends_s = [*(state.t_s for state in states), end_s][1:]  # none where nothing was ever shown
     at = 0
     for state, to_s in zip(states, ends_s, strict=True):
         while at < len(times_s) and times_s[at] < state.t_s:
