@@ -10,10 +10,17 @@ from soak.words import NOTHING_SAID, Message, Said, counted, joined, msg, senten
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One thing that a buyer asks, and what the report answers, an entry a line."""
+    """One thing that a buyer asks, and what the report answers, an entry a line.
+
+    Attributes
+    ----------
+    against : bool
+        Whether the entries speak against the unit.
+    """
 
     title: Message
     entries: Sequence[Message]
+    against: bool = False
 
 
 def brief(report: Report) -> Sequence[Told]:
@@ -38,10 +45,10 @@ def _asked(report: Report, untested: Iterable[Message]) -> Sequence[Told]:
     nothing = msg("nothing of the model sheet is left out")
     return (
         Told(msg("The unit"), tuple(_unit(report))),
-        Told(msg("What FAILED"), report.failed),
+        Told(msg("What FAILED"), report.failed, against=True),
         Told(msg("What was tested, and for how long"), tuple(_tested(report))),
         Told(msg("What was NOT tested"), tuple(untested) or (nothing,)),
-        Told(msg("Known defects and limits"), report.known_limits),
+        Told(msg("Known defects and limits"), report.known_limits, against=True),
     )
 
 

@@ -51,10 +51,32 @@ _LINE = 62
 """Characters of one entry; more is cut with an ellipsis."""
 MOST_CHARACTERS = 1500
 """Of the listing's text. Own choice: what is read on a phone before it is scrolled past."""
-_CUT = ((8, 200), (6, 150), (5, 130), (4, 110), (3, 100), (2, 80), (1, 60), (1, 40))
-"""Entries of a list and characters of a line, the first with which the text is short enough."""
+_WHOLE = 150
+"""Characters of what speaks against the unit: it stays whole where any other line can be cut."""
 _FAILED_LINE = 160
 """The same of what failed, which goes over several lines: what was found stands at its end."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """Entries of a list, characters of a line, and of one that speaks against the unit."""
+
+    entries: int
+    line: int
+    against: int = _WHOLE
+
+
+_CUT = (
+    *(_Room(8, 200), _Room(6, 150), _Room(5, 130), _Room(4, 110), _Room(4, 80), _Room(3, 80)),
+    *(
+        _Room(3, 60),
+        _Room(2, 60),
+        _Room(1, 40),
+        _Room(1, 40, against=100),
+        _Room(1, 40, against=40),
+    ),
+)
+"""The first with which the text is short enough."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,20 +252,19 @@ def listing_text(report: Report, *, language_code: str = "en", proof: Proof) -> 
     """
     speaks = language(language_code)
     text = ""
-    for most, longest in _CUT:
-        text = _text(report, speaks, most, longest)
+    for room in _CUT:
+        text = _text(report, speaks, room)
         if len(text) < MOST_CHARACTERS:
             break
     return text
 
 
-def _text(report: Report, speaks: Language, most: int, longest: int) -> str:
-    def short(told: Said) -> str:
+def _text(report: Report, speaks: Language, room: _Room) -> str:
+    def short(told: Said, longest: int = room.line) -> str:
         return shortened(speaks.say(told), longest)
 
     unit = report.unit
     issuer = report.issuer
-    parts = [(sentence(part.title, ":"), *cut(part.entries, most)) for part in briefest(report)]
     lines = [
         *([speaks.say(facts.MADE_UP)] if report.simulated else []),
         *map(short, report.doubted[:1]),
@@ -252,9 +273,11 @@ def _text(report: Report, speaks: Language, most: int, longest: int) -> str:
         short(report.grade.reason),
         short(report.soaks_in_one_line),
     ]
-    for title, entries, more in parts:
-        lines += ["", speaks.say(title)]
-        lines += [f"- {short(begin(entry))}" for entry in (*entries, more) if entry]
+    for part in briefest(report):
+        longest = room.against if part.against else room.line
+        entries, more = cut(part.entries, room.entries)
+        lines += ["", speaks.say(sentence(part.title, ":"))]
+        lines += [f"- {short(begin(entry), longest)}" for entry in (*entries, more) if entry]
     edition = msg(
         "Report, edition {number}: {report}", number=report.edition, report=report.report_id
     )
