@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, Protocol, TypeVar, runtime_checkable
 
 from soak.records import Json, KeptFile, Mark, Observed, Reading, State
-from soak.words import Message
+from soak.words import NOTHING_SAID, Message
 
 T = TypeVar("T")
 
@@ -165,7 +165,7 @@ class Fetched(NamedTuple):
     took_s: float
     sha256: str = ""
     hung: bool = False
-    why: str = ""
+    why: Message = NOTHING_SAID
 
 
 class Network(Link, Protocol):

@@ -135,7 +135,7 @@ class SoakLine:
     began_utc: str
     ended: str
     grade: str
-    reason: str
+    reason: Message
     rules: str
     seal: str
     simulated: bool

@@ -131,6 +131,7 @@ GRADES = Table(
     Column("rules", String, nullable=False),
     Column("judged", JSON, nullable=False),
     Column("recorded_utc", String, nullable=False),
+    Column("said", JSON),
 )
 
 SALES = Table(
@@ -312,11 +313,17 @@ def _keep_corrections(connection: Connection) -> None:
     run("CREATE INDEX ix_withdrawn_demands_soak_id ON withdrawn_demands (soak_id)")
 
 
+def _say_reasons_again(connection: Connection) -> None:
+    """Version 6: the reason of a grade is kept as its phrases, too, and said in any language."""
+    connection.exec_driver_sql("ALTER TABLE grades ADD COLUMN said JSON")
+
+
 STEPS: Sequence[Step] = (
     _keep_the_benchs_wear,
     _keep_photographs,
     _withdraw_demands,
     _keep_corrections,
+    _say_reasons_again,
 )
 """What turns a file of version n into one of version n + 1: `STEPS[n - 1]`.
 

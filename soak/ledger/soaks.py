@@ -1,6 +1,6 @@
 """Soaks, taken in from their journals: the same journal twice changes nothing."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -18,7 +18,8 @@ from soak.ledger.store import now_utc
 from soak.ledger.units import of_job, record
 from soak.records import Json
 from soak.rules.core.verdict import Judgement, Verdict
-from soak.words import msg
+from soak.words import NOTHING_SAID, Message, msg
+from soak.words_json import SAID, said_again, with_said
 
 
 def take_in(
@@ -202,13 +203,15 @@ def _is_graded_so(connection: Connection, soak_id: str, judgement: Judgement) ->
     return last is not None and all(last._mapping[key] == value for key, value in now)
 
 
-def _graded(judgement: Judgement) -> dict[str, Any]:
-    return {
-        "grade": judgement.grade,
-        "reason": judgement.reason,
-        "rules": judgement.rules,
-        "judged": list(judgement.soaks),
-    }
+def _graded(judgement: Judgement) -> Mapping[str, Any]:
+    reason = _reason(judgement.reason)
+    rules = judgement.rules
+    return {"grade": judgement.grade, "rules": rules, "judged": list(judgement.soaks), **reason}
+
+
+def _reason(reason: Message) -> Mapping[str, Any]:
+    told = with_said({"reason": reason})
+    return {"reason": str(reason), "said": told.get(SAID)}
 
 
 def _last_grade(connection: Connection, soak_id: str) -> Row[Any] | None:
@@ -217,12 +220,18 @@ def _last_grade(connection: Connection, soak_id: str) -> Row[Any] | None:
     ).one_or_none()
 
 
-def not_judged_any_more(connection: Connection, soak_id: str, why: str) -> None:
+def not_judged_any_more(connection: Connection, soak_id: str, why: Message) -> None:
     """Take back a grade of ready: what it stood on was corrected, and it was not judged since."""
     last = _last_grade(connection, soak_id)
     if last is not None and last.grade and not last.grade.startswith("not ready"):
-        values = {"grade": "", "reason": why, "rules": last.rules, "judged": last.judged}
+        values = {"grade": "", "rules": last.rules, "judged": last.judged, **_reason(why)}
         connection.execute(insert(GRADES).values(soak_id=soak_id, recorded_utc=now_utc(), **values))
+
+
+def _reason_again(grade: Row[Any]) -> Message:
+    """Return the reason; one of an older ledger, or that was changed, is its English alone."""
+    told: Message = said_again({"reason": grade.reason, SAID: grade.said}, ["reason"])["reason"]
+    return told
 
 
 def _line(soak: Fact, grade: Row[Any] | None) -> SoakLine:
@@ -234,7 +243,7 @@ def _line(soak: Fact, grade: Row[Any] | None) -> SoakLine:
         began_utc=soak["began_utc"],
         ended=soak["ended"],
         grade=grade.grade if grade else "",
-        reason=grade.reason if grade else "",
+        reason=_reason_again(grade) if grade else NOTHING_SAID,
         rules=grade.rules if grade else "",
         seal=soak["seal"],
         simulated=soak["simulated"],

@@ -103,4 +103,4 @@ class FileFetched(Fact):
     came: str
     size_bytes: int = 0
     from_s: float = 0.0
-    why: str = ""
+    why: Message = NOTHING_SAID

@@ -13,6 +13,7 @@ from soak.roles import Fetched
 from soak.sim.link import SimulatedLink
 from soak.sim.played import played
 from soak.sim.unit import SimulatedUnit
+from soak.words import msg
 
 _PAYLOAD = 0.94
 """Share of a link's speed that a file gets: frames of 1538 B carry 1448 B of it over TCP (IEEE
@@ -52,16 +53,16 @@ class SimulatedNetwork:
         size_bytes = self._unit.scene.network.serves_bytes
         if not self._there(begin_s) or not size_bytes:
             await trio.sleep(min(_UNANSWERED_S, limit_s))
-            return Fetched(0, self._clock.now_s() - begin_s, why="no route to the unit")
+            return Fetched(0, self._clock.now_s() - begin_s, why=msg("no route to the unit"))
         bytes_per_s = self._unit.link_mbps(self._port, begin_s) * 1e6 / 8 * _PAYLOAD
         takes_s = size_bytes / min(bytes_per_s, _STORE_BYTES_PER_S)
         if takes_s > limit_s or self._unit.befalls("network hung", begin_s, begin_s + takes_s):
             await trio.sleep(limit_s)
-            return Fetched(0, limit_s, hung=True, why="no end in time")
+            return Fetched(0, limit_s, hung=True, why=msg("no end in time"))
         ends_s = begin_s + takes_s
         while (now_s := self._clock.now_s()) < ends_s:
             if not self._there(now_s):
-                return Fetched(0, now_s - begin_s, why="the connection was lost")
+                return Fetched(0, now_s - begin_s, why=msg("the connection was lost"))
             with trio.move_on_at(min(ends_s, self._unit.next_change_s(self._port, now_s))):
                 await self._unit.changed.wait()
         wrong = self._unit.befalls("network damaged", begin_s, ends_s)

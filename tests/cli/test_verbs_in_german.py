@@ -53,6 +53,8 @@ SAID = {
     "compare K1 K3": "Urteil",
     "unit list": "verkauft",
     "unit show K4": "Auftrag K4-1 beginnt: gekauft",
+    "unit show K1": "nicht bereit: unvollständig (",
+    "propose fan": 'text = "Dreht der Lüfter bei jedem Start?"',
     "unit repair K1 lid --function video --kind other": "keine Art von Reparatur",
     "unit sold K2 --where shop": "ist schon verkauft",
     "unit withdraw K1 1 --because x --by SM": "kam K1 ins Bestandsbuch",

@@ -8,8 +8,10 @@ import pytest
 from copying_unit import Workshop
 
 from soak.desk.carrying import pack as carry
+from soak.desk.carrying.manifest import Manifest, card, plain_card
 from soak.journal import open_evidence
 from soak.judge.grade import judge
+from soak.language import language
 from soak.ledger import bench_wear
 
 
@@ -267,3 +269,17 @@ def test_a_stick_that_was_packed_too_often_is_warned_of(shop, monkeypatch):
     shutil.rmtree(shop.packed)
     monkeypatch.setattr(bench_wear, "WORN_WRITTEN_BYTES", 4_000_000)
     assert "stick 1A2B-3C4D: 4.00 MB written in 1 soaks; it counts as worn" in shop.pack()
+
+
+def test_the_card_is_plain_text_in_every_language():
+    """ASCII and short lines: whatever the unit shows of it can be read; the command is whole."""
+    manifest = Manifest(
+        7, "K1", "K1-1", port="usb", packed_utc="", ending="BIN", file_system="", stamped=True
+    )
+    told = card(manifest, "Ferrow SP-40, serial ÄÖ-1", "usb, service port")
+    cards = [plain_card(language(code).say(told)) for code in ("en", "de")]
+    assert b"Geraet" in cards[1]
+    for plain in cards:
+        assert plain.isascii()
+        assert max(map(len, plain.split(b"\r\n"))) <= 78
+        assert b"\r\n   soak carry unpack FOLDER --unit K1\r\n" in plain

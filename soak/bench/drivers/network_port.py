@@ -34,7 +34,7 @@ from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.roles import Fetched
 from soak.states import BLIND, GONE, SEEN
-from soak.words import Message, joined, msg
+from soak.words import Amount, Message, joined, just, msg
 
 _LOOK_LIMIT_S = 10.0
 """The kernel answers a question about its interfaces within so long, or is told not to, s. Our own
@@ -213,7 +213,8 @@ class NetworkOfBench:
         try:
             return await self._tools.off_loop.call(limit_s, *fetching)
         except TimeoutError:
-            return Fetched(0, self._tools.clock.now_s() - begin_s, hung=True, why="no end in time")
+            took_s = self._tools.clock.now_s() - begin_s
+            return Fetched(0, took_s, hung=True, why=msg("no end in time"))
 
     async def aclose(self) -> None:
         """Let go of the events; twice is safe."""
@@ -261,6 +262,10 @@ def fetch_over(interface: str, url: str, limit_s: float) -> Fetched:
     size_bytes = 0
     seen = hashlib.sha256()
     parts = urlsplit(url)
+
+    def broken(why: Message, *, hung: bool = False) -> Fetched:
+        return Fetched(size_bytes, monotonic() - begin_s, hung=hung, why=why)
+
     try:
         with _connected(interface, parts.hostname or "", parts.port or 80, limit_s) as way:
             asked = http.client.HTTPConnection(parts.hostname or "", parts.port, timeout=limit_s)
@@ -268,16 +273,19 @@ def fetch_over(interface: str, url: str, limit_s: float) -> Fetched:
             asked.request("GET", (parts.path or "/") + (f"?{parts.query}" if parts.query else ""))
             answer = asked.getresponse()
             if answer.status != http.client.OK:
-                raise OSError(f"it answered {answer.status} {answer.reason}")
+                return broken(
+                    msg("it answered {code} {why}", code=answer.status, why=answer.reason)
+                )
             while chunk := answer.read(_CHUNK_BYTES):
                 size_bytes += len(chunk)
                 seen.update(chunk)
             if answer.length:
-                raise OSError(f"{answer.length} B of it did not come")
+                size = Amount(answer.length, "B")
+                return broken(msg("{size} of it did not come", size=size))
     except TimeoutError:
-        return Fetched(size_bytes, monotonic() - begin_s, hung=True, why="nothing came any more")
+        return broken(msg("nothing came any more"), hung=True)
     except (OSError, http.client.HTTPException) as fault:
-        return Fetched(size_bytes, monotonic() - begin_s, why=str(fault) or type(fault).__name__)
+        return broken(just(str(fault) or type(fault).__name__))
     return Fetched(size_bytes, monotonic() - begin_s, sha256=seen.hexdigest())
 
 

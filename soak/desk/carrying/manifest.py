@@ -3,15 +3,19 @@
 import contextlib
 import hashlib
 import json
-from collections.abc import Mapping
+import textwrap
+import unicodedata
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
 from soak.desk.bench_folder import BenchFolder
+from soak.desk.carrying.place import FOLDER
 from soak.measure.stick.carried import Pack, is_number
 from soak.outside import json_of, read_bytes
 from soak.records import canonical_json
+from soak.words import Amount, Message, Said, indented, joined, lines_of, msg
 
 FILE = "MANIFEST.JSN"
 CARD = "READ-ME.TXT"
@@ -100,36 +104,71 @@ def _kept(bench: BenchFolder) -> Path:
     return bench.path / "packs"
 
 
-def card(manifest: Manifest, unit_text: str, port_text: str) -> str:
-    """Return the card for the operator: plain ASCII, short lines, readable on anything."""
+_STEPS: Sequence[Message] = (
+    msg("Plug this stick into the port named above, and nowhere else."),
+    msg(
+        "With the unit's own menu copy the folder {folder} to the unit's own storage. Playing does "
+        "not help here: the unit must copy or move the files.",
+        folder=FOLDER,
+    ),
+    msg(
+        "Copy it back from there to this stick, INTO ANOTHER FOLDER of any name; or move it there "
+        "and back (then any folder will do). Or read the unit's storage another way (as a drive, "
+        "over the network)."
+    ),
+    msg(
+        "Bring the stick back to the bench, and run there what stands below. FOLDER is where the "
+        "stick is mounted; where the storage was read another way, the folder of the copies, and "
+        "{option} behind it.",
+        option="--through-folder",
+    ),
+)
+_AS_TWO = str.maketrans(
+    {"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss"}
+)
+"""How German is written where there are no umlauts: DIN 5007-2, from memory."""
+_WIDTH = 78
+"""Characters of a line of the card: a screen of 80 shows it whole."""
+
+
+def card(manifest: Manifest, unit_text: Said, port_text: str) -> Message:
+    """Return the card for the operator."""
     pack = manifest.pack
-    ending = manifest.ending
-    count = len(pack.lengths_bytes)
-    total = pack.size_bytes / 1e6
-    lines = [
-        f"PACK {pack.name} FOR UNIT {manifest.unit} ({unit_text})",
-        f"PORT: {port_text}",
-        "",
-        f"{count} files *.{ending}, {total:.0f} MB together. Nobody needs to understand them:",
-        "they say of themselves what they are, and tell whether they came across whole.",
-        "",
-        "1. Plug this stick into the port named above, and nowhere else.",
-        "2. With the unit's own menu copy the folder SOAKPACK to the unit's own storage.",
-        "   Playing does not help here: the unit must copy or move the files.",
-        "3a. Copy it back from there to this stick, INTO ANOTHER FOLDER of any name;",
-        "    or move it there and back (then any folder will do).",
-        "3b. Or read the unit's storage another way (as a drive, over the network).",
-        "4. Bring the stick back to the bench:",
-        f"     soak carry unpack FOLDER --unit {manifest.unit}",
-        "   with FOLDER where the stick is mounted; after 3b the folder of the copies,",
-        "   and --through-folder behind it.",
-        "",
-        "Names, capitals, time stamps and this file do not matter. Files that are missing",
-        "can be copied later; unpack again. The original files on this stick show nothing",
-        "of the unit: only what the unit wrote or handed over counts.",
-        "",
-    ]
-    return "\r\n".join(line.encode("ascii", "replace").decode() for line in lines)
+    steps = [msg("{number}. {what}", number=at, what=step) for at, step in enumerate(_STEPS, 1)]
+    return lines_of(
+        [
+            msg(
+                "PACK {name} FOR UNIT {unit} ({what})",
+                name=pack.name,
+                unit=manifest.unit,
+                what=unit_text,
+            ),
+            msg("PORT: {port}", port=port_text),
+            msg(
+                "{count} files *.{ending}, {size} together. Nobody needs to understand them: they "
+                "say of themselves what they are, and tell whether they came across whole.",
+                count=len(pack.lengths_bytes),
+                ending=manifest.ending,
+                size=Amount(pack.size_bytes, "B"),
+            ),
+            *steps,
+            indented(joined(" ", ["soak carry unpack FOLDER --unit", manifest.unit]), "   "),
+            msg(
+                "Names, capitals, time stamps and this file do not matter. Files that are missing "
+                "can be copied later; unpack again. The original files on this stick show nothing "
+                "of the unit: only what the unit wrote or handed over counts."
+            ),
+        ]
+    )
+
+
+def plain_card(text: str) -> bytes:
+    """Return a card as it is written: ASCII, short lines, readable on anything."""
+    plain = unicodedata.normalize("NFKD", text.translate(_AS_TWO)).encode("ascii", "ignore")
+    lines = (
+        textwrap.fill(line, _WIDTH, break_on_hyphens=False) for line in plain.decode().splitlines()
+    )
+    return "\n\n".join(lines).replace("\n", "\r\n").encode("ascii") + b"\r\n"
 
 
 def time_stamp(number: int) -> int:

@@ -17,6 +17,7 @@ from soak.desk.carrying.manifest import (
     is_stamp,
     keep,
     known_here,
+    plain_card,
     read_manifest,
     time_stamp,
 )
@@ -37,6 +38,7 @@ from soak.frozen.sheet import ModelSheet
 from soak.measure.stick.carried import MOST_BYTES, STEP_BYTES, Pack, new_pack, said_by_name
 from soak.measure.stick.carried_file import FileLook
 from soak.outside import read_bytes
+from soak.reader import spoken
 from soak.settings import nearest_name, read_size
 from soak.words import Amount, Message, Tell, joined, lines_of, msg
 
@@ -49,7 +51,7 @@ class Packing:
 
     manifest: Manifest
     folder: Path
-    card: str
+    card: bytes
 
 
 def pack(
@@ -86,8 +88,9 @@ def pack(
         file_system=identity,
         stamped=True,
     )
-    text = card(manifest, f"{entry.model}, serial {entry.serial}", f"{port}, {port_text}")
-    manifest = _write(Packing(manifest, folder, text), given.progress)
+    unit_text = msg("{model}, serial {serial}", model=entry.model, serial=entry.serial)
+    text = spoken(card(manifest, unit_text, f"{port}, {port_text}"))
+    manifest = _write(Packing(manifest, folder, plain_card(text)), given.progress)
     keep(bench, manifest)
     count = len(one.lengths_bytes)
     own = [wear for wear in ledger.bench_wear() if (wear.part, wear.kind) == (identity, "stick")]
@@ -234,7 +237,7 @@ def _write(packing: Packing, progress: Tell) -> Manifest:
                 stamped = _stamp(file, number) and stamped
         manifest = replace(packing.manifest, stamped=stamped)
         _put(new / FILE, manifest.text())
-        _put(new / CARD, packing.card.encode("ascii"))
+        _put(new / CARD, packing.card)
         for number in range(len(one.lengths_bytes)):
             progress(msg("reading back {number} of {of}", number=number + 1, of=of))
             file = new / f"{one.file_name(number)}.{packing.manifest.ending}"

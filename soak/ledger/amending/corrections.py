@@ -180,7 +180,9 @@ def _to_judge_anew(connection: Connection, unit: UnitRow, known: Corrections, nu
     )
     if before == now:
         return ""
-    not_judged_any_more(connection, soak_id, f"entry {number} corrected what it stood on")
+    not_judged_any_more(
+        connection, soak_id, msg("entry {entry} corrected what it stood on", entry=number)
+    )
     return soak_id
 
 
