@@ -20,7 +20,17 @@ from soak.marks.data import (
     WritingRefused,
     WrongChunk,
 )
-from soak.marks.details import FileShown, StateSaid, said_by, shown_by, state_of
+from soak.marks.details import (
+    FileShown,
+    LinkSaid,
+    PictureSaid,
+    StateSaid,
+    StickSaid,
+    also_said,
+    said_by,
+    shown_by,
+    state_of,
+)
 from soak.marks.fact import (
     KINDS,
     Fact,
@@ -103,6 +113,7 @@ __all__ = [
     "HandNeeded",
     "HasMarks",
     "HostSlept",
+    "LinkSaid",
     "LoadSwitched",
     "MovementBegins",
     "MovementEnds",
@@ -110,6 +121,7 @@ __all__ = [
     "OffNotProved",
     "OffProved",
     "OperatorLeft",
+    "PictureSaid",
     "PluggedIn",
     "PowerChanged",
     "PowerUnanswered",
@@ -121,6 +133,7 @@ __all__ = [
     "StartBegun",
     "StartEnded",
     "StateSaid",
+    "StickSaid",
     "StoodStill",
     "Stopped",
     "StretchBegins",
@@ -132,6 +145,7 @@ __all__ = [
     "WorkingState",
     "WritingRefused",
     "WrongChunk",
+    "also_said",
     "as_json",
     "fact_as",
     "fact_in",

@@ -1,5 +1,8 @@
 """What states and kept files say beside their names, typed like what marks say."""
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from soak.errors import JournalError, told_of
 from soak.frozen.shape import as_json, kept, maybe, read_as
 from soak.records import KeptFile, State
@@ -11,8 +14,7 @@ from soak.words_json import said_again
 class StateSaid:
     """What a state says beside its name; each key only where it is known.
 
-    What else an instrument says (`device`, `at`, `resets`, `udc`, `evidence_dropped`) is kept for
-    people and passed over.
+    These are read; what is kept for people alone says a kind of its own, such as `LinkSaid`.
 
     Attributes
     ----------
@@ -30,6 +32,8 @@ class StateSaid:
         Of a stream of pictures: from one to the next, s.
     pictures, lost, repeated, damaged : int
         Of a stream: counts so far.
+    evidence_dropped : int
+        How many evidence pictures were not kept since the state before.
     """
 
     why: Message = maybe(default=NOTHING_SAID)
@@ -46,6 +50,66 @@ class StateSaid:
     lost: int = maybe(default=0)
     repeated: int = maybe(default=0)
     damaged: int = maybe(default=0)
+    evidence_dropped: int = maybe(default=0)
+
+
+@kept
+class LinkSaid(StateSaid):
+    """What is said of a link beside that, for people.
+
+    Attributes
+    ----------
+    at, device, text : str
+        Where on the host, which device by its best name, and what it calls itself.
+    duplex : str
+        Of a network link, as the kernel calls it.
+    missed : int or None
+        How often the link went and came between two looks.
+    port : sequence of str or str
+        The hub's words for its port, or why it gives none; `port_speed_mbps`: its speed, Mb/s.
+    """
+
+    at: str = maybe(default="")
+    device: str = maybe(default="")
+    text: str = maybe(default="")
+    duplex: str = maybe(default="")
+    missed: int | None = maybe(default=None)
+    port: Sequence[str] | str = maybe(default=())
+    port_speed_mbps: float | None = maybe(default=None)
+
+
+@kept
+class StickSaid(StateSaid):
+    """What is said of a stick beside that, for people: `errno`, or who stands in for one."""
+
+    errno: int | None = maybe(default=None)
+    stood_in: bool = maybe(default=False)
+    udc: str = maybe(default="")
+    resets: int | None = maybe(default=None)
+
+
+@kept
+class PictureSaid(StateSaid):
+    """What is said of a picture beside that, for people.
+
+    Attributes
+    ----------
+    size : sequence of int
+        Width and height, px; of the packet in memory, `packet_bytes`.
+    luma, noise_luma : float or None
+        Mean luma, and the noise in it, of 255.
+    amount : float
+        How bad a picture was, as its detector counts.
+    looks_like : str
+        What a picture that is not the unit's looks like.
+    """
+
+    size: Sequence[int] = maybe(default=())
+    luma: float | None = maybe(default=None)
+    noise_luma: float | None = maybe(default=None)
+    packet_bytes: int | None = maybe(default=None)
+    amount: float = maybe(default=0.0)
+    looks_like: str = maybe(default="")
 
 
 @kept
@@ -104,3 +168,8 @@ def state_of(
 ) -> State:
     """Return a state that says more than its name; see `records.State`."""
     return State(t_s, source, state, within_s=within_s, detail=as_json(said))
+
+
+def also_said(state: State, more: StateSaid) -> State:
+    """Return a state that says more beside what it says."""
+    return replace(state, detail={**state.detail, **as_json(more)})

@@ -9,6 +9,7 @@ import trio
 from soak.clock import SoakClock
 from soak.frozen.wiring import LinkWired, NetworkWired
 from soak.instruments import WATCHES
+from soak.marks import LinkSaid, state_of
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.sim.played import played
@@ -85,12 +86,12 @@ class SimulatedLink:
         return "seen", unit.link_mbps(port, t_s)
 
     def _state(self, t_s: float, state: str, speed_mbps: float) -> State:
-        detail: dict[str, object] = {}
+        said = LinkSaid()
         if state == "seen":
-            detail = {"speed_mbps": speed_mbps, "device": "simulated", "at": self._wired.port}
+            said = LinkSaid(speed_mbps=speed_mbps, device="simulated", at=self._wired.port)
         if state == BLIND:
-            detail = {"why": msg("the bench's hub vanished; plug it in again")}
-        return State(t_s, self._name, state, within_s=0.0, detail=detail)
+            said = LinkSaid(why=msg("the bench's hub vanished; plug it in again"))
+        return state_of(t_s, self._name, state, said)
 
     async def _wait(self, now_s: float, repeat_s: float) -> None:
         """Wait for the next planned change, a change of plan, or the next repetition."""

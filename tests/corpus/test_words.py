@@ -5,6 +5,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from stilted import stilted
 from stored import families, jobs_of
 
 from soak.errors import UsageError
@@ -77,6 +78,7 @@ def test_everything_the_judge_says_is_in_the_catalogues(family):
             if not isinstance(told, Message):
                 wrong.add(f"{where}: {told!r} is no message")
             wrong |= {f"{where}: {one!r}" for one in phrases_in(told) if one and one not in known()}
+            wrong |= {f"{where}: {what}: {line}" for what, line in stilted(told)}
             for code in codes():
                 assert isinstance(language(code).say(told), str)
     assert wrong == set()

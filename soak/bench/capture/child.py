@@ -31,7 +31,7 @@ from soak.bench.child import START_LIMIT_S, leave_behind
 from soak.bench.child_end import receive, send
 from soak.bench.registry import Tools
 from soak.errors import BenchFault, told_of
-from soak.marks import StateSaid, state_of
+from soak.marks import StateSaid, also_said, state_of
 from soak.records import Json, State
 from soak.roles import Seen, Watcher
 from soak.states import BLIND
@@ -349,9 +349,9 @@ class ChildCapture:
         """Say with the next state how much evidence was not kept."""
         if not self._untold:
             return state
-        detail = {**state.detail, "evidence_dropped": self._untold}
+        dropped = StateSaid(evidence_dropped=self._untold)
         self._untold = 0
-        return replace(state, detail=detail)
+        return also_said(state, dropped)
 
     def _blinded(self, why: Message) -> State:
         """Say blind from the last picture on: what came after it nobody saw."""

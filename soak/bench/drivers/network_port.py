@@ -30,11 +30,12 @@ from soak.bench.rtnetlink import Interface, interfaces, mode_of, open_events, pa
 from soak.bench.usb.eyes import received
 from soak.errors import BenchFault
 from soak.frozen.wiring import Claim, NetworkWired
+from soak.marks import LinkSaid, state_of
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.roles import Fetched
 from soak.states import BLIND, GONE, SEEN
-from soak.words import Amount, Message, joined, just, msg
+from soak.words import NOTHING_SAID, Amount, Message, joined, just, msg
 
 _LOOK_LIMIT_S = 10.0
 """The kernel answers a question about its interfaces within so long, or is told not to, s. Our own
@@ -77,7 +78,7 @@ class PortWatch:
         self._source = source
         self._name = name
         self._state = ""
-        self._why = ""
+        self._why = NOTHING_SAID
         self._drops: int | None = None
         self._speed_mbps: float | None = None
         self._said_s = 0.0
@@ -107,14 +108,14 @@ class PortWatch:
         missed = self._missed(now)
         self._drops = now.drops
         if not now.carrier:
-            return self._say(t_s, GONE, within_s, {"at": self._name})
+            return self._say(t_s, GONE, within_s, LinkSaid(at=self._name))
         seen: list[State | Reading] = []
         if missed:  # the carrier went and came between two looks
-            seen += self._say(t_s, GONE, within_s, {"at": self._name, "missed": missed})
+            seen += self._say(t_s, GONE, within_s, LinkSaid(at=self._name, missed=missed))
         speed_mbps, duplex = mode
         if self._state != SEEN:
-            detail = {"at": self._name, "speed_mbps": speed_mbps, "duplex": duplex}
-            seen += self._say(t_s, SEEN, within_s, detail)
+            said = LinkSaid(at=self._name, speed_mbps=speed_mbps, duplex=duplex)
+            seen += self._say(t_s, SEEN, within_s, said)
         due = speed_mbps != self._speed_mbps or t_s >= self._said_s + _SAY_ANYWAY_S
         if speed_mbps is not None and due:
             self._speed_mbps = speed_mbps
@@ -133,16 +134,17 @@ class PortWatch:
 
     def _lost(self, t_s: float, why: Message, within_s: float) -> list[State | Reading]:
         self._drops = None
-        return self._say(t_s, BLIND, within_s, {"why": why})
+        return self._say(t_s, BLIND, within_s, LinkSaid(why=why))
 
-    def _say(self, t_s: float, state: str, within_s: float, detail: Json) -> list[State | Reading]:
-        why = str(detail.get("why", ""))
-        if (state, why) == (self._state, self._why):
+    def _say(
+        self, t_s: float, state: str, within_s: float, said: LinkSaid
+    ) -> list[State | Reading]:
+        if (state, said.why) == (self._state, self._why):
             return []
         self._state = state
-        self._why = why
+        self._why = said.why
         self._speed_mbps = None
-        return [State(t_s, self._source, state, within_s=within_s, detail=detail)]
+        return [state_of(t_s, self._source, state, said, within_s=within_s)]
 
 
 def gone_words(name: str) -> Message:

@@ -17,6 +17,7 @@ from soak.bench.usb.sysfs import SysfsDevices
 from soak.bench.usb.watch import LinkWatch, Named
 from soak.errors import BenchFault, told_of
 from soak.frozen.wiring import LinkWired
+from soak.marks import LinkSaid, also_said
 from soak.natures import Nature
 from soak.records import Json, Reading, State
 from soak.settings import Seconds
@@ -172,9 +173,7 @@ class LinkOnUsb:
         news += self._over_currents(t_s)
         if any(isinstance(seen, State) for seen in news):
             word = await self._port_word()
-            news = [
-                _with(reading, word) if isinstance(reading, State) else reading for reading in news
-            ]
+            news = [also_said(seen, word) if isinstance(seen, State) else seen for seen in news]
         return news
 
     def _over_currents(self, t_s: float) -> list[State | Reading]:
@@ -187,17 +186,17 @@ class LinkOnUsb:
         more = float(here.over_current - before)
         return [Reading(t_s, f"{self._name}.over_current", more)] if more > 0 else []
 
-    async def _port_word(self) -> dict[str, Any]:
+    async def _port_word(self) -> LinkSaid:
         """Return what the hub says of the port, for the record; empty if it may not be asked."""
         last = self._watch.last
         libusb = self._eyes.libusb
         if last is None or libusb is None or last.is_root:
-            return {}
+            return LinkSaid()
         try:
             status = await self._off(libusb.status_above, last.path)
         except (UsbFault, TimeoutError) as fault:
-            return {"port": _plain(fault)}
-        return {"port": list(status.words), "port_speed_mbps": status.speed_mbps}
+            return LinkSaid(port=_plain(fault))
+        return LinkSaid(port=status.words, port_speed_mbps=status.speed_mbps)
 
     async def _ask_device(self) -> list[Reading]:
         late = self._still_there()
@@ -232,11 +231,6 @@ class LinkOnUsb:
 
     async def _off(self, work: Callable[..., T], *args: Any) -> T:
         return await self._tools.off_loop.call(_LOOK_LIMIT_S, work, *args)
-
-
-def _with(state: State, word: dict[str, Any]) -> State:
-    detail = {**state.detail, **word}
-    return State(state.t_s, state.source, state.state, within_s=state.within_s, detail=detail)
 
 
 def _plain(fault: Exception) -> Message:

@@ -1,7 +1,7 @@
 """From what a stand-in says to what the link is seen to be. Pure."""
 
 from soak.bench.stand_in.gadget_watch import Status
-from soak.marks import StateSaid, state_of
+from soak.marks import StateSaid, StickSaid, state_of
 from soak.records import Reading, State
 from soak.states import BLIND
 from soak.words import Message
@@ -64,17 +64,17 @@ class LinkStory:
         self._last_s = max(self._last_s, t_s)
         self._moved_s = self._last_s
         self._moved = _moved(status)
-        detail = {
-            "stood_in": True,
-            "udc": status.udc,
-            "speed_mbps": status.speed_mbps,
-            "enumerations": status.enumerations,
-            "resets": status.resets,
-            "read_bytes": status.read_bytes,
-            "written_bytes": status.written_bytes,
-            "read_here_bytes": status.read_here_bytes,
-        }
-        return State(self._last_s, self._source, status.at, within_s=within_s, detail=detail)
+        said = StickSaid(
+            stood_in=True,
+            udc=status.udc,
+            speed_mbps=status.speed_mbps,
+            enumerations=status.enumerations,
+            resets=status.resets,
+            read_bytes=status.read_bytes,
+            written_bytes=status.written_bytes,
+            read_here_bytes=status.read_here_bytes,
+        )
+        return state_of(self._last_s, self._source, status.at, said, within_s=within_s)
 
     def _readings(self, now_s: float, status: Status, fresh: bool) -> list[State | Reading]:
         news: list[State | Reading] = []

@@ -5,9 +5,8 @@ has left its port. When other devices of the host went in the same moment, or th
 bench's own USB let go: that is blind, and never against the unit.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from soak.bench.usb.device import (
     Devices,
@@ -18,6 +17,7 @@ from soak.bench.usb.device import (
     named,
 )
 from soak.errors import told_of
+from soak.marks import LinkSaid, state_of
 from soak.records import Reading, State
 from soak.states import BLIND
 from soak.words import Message, joined, msg
@@ -113,7 +113,7 @@ class LinkWatch:
         if now is not None:
             news += self._present(t_s, now, within_s)
         elif not self._state:
-            news += self._say(t_s, "gone", 0.0, {"why": self._absent(devices)})
+            news += self._say(t_s, "gone", 0.0, LinkSaid(why=self._absent(devices)))
         elif self._state == BLIND and self._left_s is None:
             news += self._still_blind(t_s, devices)
         return news
@@ -124,7 +124,7 @@ class LinkWatch:
         self._here = None
         self._left_s = None
         self._missing = frozenset()
-        return self._say(t_s, BLIND, within_s, {"why": why})
+        return self._say(t_s, BLIND, within_s, LinkSaid(why=why))
 
     def _note_leavings(self, t_s: float, devices: Devices) -> None:
         """Remember which witnesses of the bench left in the last moment."""
@@ -155,16 +155,16 @@ class LinkWatch:
         self._left_s = None
         along = [path for at_s, path in self._left if abs(at_s - left_s) <= TOGETHER_S]
         along += [hub for hub in self._above if hub not in devices and hub not in along]
-        detail: dict[str, Any] = {"at": last.path, "device": last.best_name}
+        said = LinkSaid(at=last.path, device=last.best_name)
         if not along:
-            return self._say(left_s, "gone", self._left_within_s, detail)
+            return self._say(left_s, "gone", self._left_within_s, said)
         self._missing = frozenset(along)
         self._back_s = 0.0
         why = msg(
             "{devices} of the bench went with it: its hub or controller let go",
             devices=_listed(along),
         )
-        return self._say(left_s, BLIND, self._left_within_s, {**detail, "why": why})
+        return self._say(left_s, BLIND, self._left_within_s, replace(said, why=why))
 
     def _present(self, t_s: float, now: UsbDevice, within_s: float) -> Iterator[State | Reading]:
         arrived = self._here is None
@@ -187,7 +187,7 @@ class LinkWatch:
         if t_s < self._back_s + BACK_FOR_S:
             return []
         why = msg("the bench's own devices came back and this one did not")
-        return self._say(t_s, "gone", 0.0, {"why": why})
+        return self._say(t_s, "gone", 0.0, LinkSaid(why=why))
 
     def _absent(self, devices: Devices) -> Message:
         there = [d.best_name for d in devices.values() if not d.is_root]
@@ -201,12 +201,12 @@ class LinkWatch:
         )
 
     def _say(
-        self, t_s: float, state: str, within_s: float, detail: Mapping[str, Any]
+        self, t_s: float, state: str, within_s: float, said: LinkSaid
     ) -> list[State | Reading]:
         if state == self._state and state != "seen":
             return []
         self._state = state
-        return [State(t_s, self._named.source, state, within_s=within_s, detail=detail)]
+        return [state_of(t_s, self._named.source, state, said, within_s=within_s)]
 
 
 def _same(now: UsbDevice, before: UsbDevice) -> bool:
@@ -214,13 +214,10 @@ def _same(now: UsbDevice, before: UsbDevice) -> bool:
     return (now.path, now.number) == (before.path, before.number)
 
 
-def _described(device: UsbDevice) -> dict[str, Any]:
-    return {
-        "at": device.path,
-        "device": device.best_name,
-        "text": device.text,
-        "speed_mbps": device.speed_mbps,
-    }
+def _described(device: UsbDevice) -> LinkSaid:
+    return LinkSaid(
+        at=device.path, device=device.best_name, text=device.text, speed_mbps=device.speed_mbps
+    )
 
 
 def _listed(paths: Sequence[str]) -> Message:

@@ -6,6 +6,7 @@ says so. `blind`: the bench could not see, as when reads may come from a cache a
 
 import errno
 
+from soak.marks import StickSaid, state_of
 from soak.records import Json, State
 from soak.roles import Transfer
 from soak.states import BLIND, GONE, SEEN, STALLED
@@ -30,6 +31,9 @@ BULK_CEILING_BYTES_PER_S = {
 its coding (8b/10b, 128b/132b). A faster read did not come over the link."""
 
 
+_NOTHING = StickSaid()
+
+
 class StickStates:
     """Turns what transfers say into states.
 
@@ -50,7 +54,7 @@ class StickStates:
         self._well_s = t_s
         before = self._before
         self._before = ""
-        return self._become(t_s, before, {}) if before else []
+        return self._become(t_s, before) if before else []
 
     def stalled(self, t_s: float) -> list[State]:
         """Take that a transfer has not ended yet; the next that goes well ends it.
@@ -60,19 +64,19 @@ class StickStates:
         if self.state != SEEN:
             return []
         self._before = SEEN
-        return self._become(t_s, STALLED, {})
+        return self._become(t_s, STALLED)
 
     def read(self, t_s: float, came: Transfer, length: int, identity: Json) -> list[State]:
         """Take a read of `length` bytes that went well: seen if it is evidence, else blind."""
         why = why_no_evidence(came, length, identity)
-        said = self._become(t_s, BLIND if why else SEEN, {"why": why} if why else {})
+        said = self._become(t_s, BLIND if why else SEEN, StickSaid(why=why))
         self._well_s = t_s
         return said
 
     def gone(self, t_s: float, number: int) -> list[State]:
         """Take a failure after which the stick does not answer."""
         self._before = ""
-        return self._become(t_s, GONE, {"errno": number, "why": in_words(number)})
+        return self._become(t_s, GONE, StickSaid(errno=number, why=in_words(number)))
 
     def looked(self, t_s: float) -> None:
         """Take that it was still gone at `t_s`."""
@@ -85,18 +89,15 @@ class StickStates:
 
     def blind(self, t_s: float, why: Message) -> list[State]:
         """Take that there is nothing to see until a read says otherwise."""
-        return self._become(t_s, BLIND, {"why": why})
+        return self._become(t_s, BLIND, StickSaid(why=why))
 
-    def _become(self, t_s: float, state: str, detail: Json) -> list[State]:
+    def _become(self, t_s: float, state: str, said: StickSaid = _NOTHING) -> list[State]:
         if state == self.state:
             return []
         known_s = t_s if self._well_s is None or not self.state else self._well_s
         self.state = state
-        return [
-            State(
-                t_s, self._source, state, within_s=round(max(0.0, t_s - known_s), 6), detail=detail
-            )
-        ]
+        within_s = round(max(0.0, t_s - known_s), 6)
+        return [state_of(t_s, self._source, state, said, within_s=within_s)]
 
 
 def why_no_evidence(came: Transfer, length: int, identity: Json) -> Message:

@@ -5,8 +5,9 @@ black picture is a state of its own; nothing is smoothed away, judging comes lat
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
-from soak.marks import COUNTED
+from soak.marks import COUNTED, PictureSaid, state_of
 from soak.measure.video.accounts import FrameAccounts
 from soak.measure.video.by_itself import ByItself
 from soak.measure.video.cadence import UNKNOWN_STALL_S, Cadence
@@ -21,7 +22,6 @@ from soak.measure.video.picture import NOISE, Held
 from soak.measure.video.snow import NoiseRun
 from soak.measure.video.unchanged import Unchanged
 from soak.measure.video.watcher_settings import WatcherSettings as WatcherSettings
-from soak.records import State
 from soak.roles import Picture, Seen
 from soak.states import BLACK, BLIND, FROZEN, NO_SIGNAL, OTHER_SIZE, PICTURE, PROTECTED, STALLED
 from soak.words import Message, msg
@@ -34,6 +34,9 @@ another mode than the one it works in. Our own choice."""
 
 _PASSED_OVER_IN = (PICTURE, FROZEN, BLACK, NO_SIGNAL, PROTECTED, OTHER_SIZE)
 """States in which pictures are passed over; what ends one is placed to the picture afterwards."""
+
+
+_NOTHING_MORE = PictureSaid()
 
 
 class PictureWatcher:
@@ -151,16 +154,16 @@ class PictureWatcher:
             return
         if self._accounted_s is None or t_s - self._accounted_s >= every_s:
             self._accounted_s = t_s
-            about: dict[str, object] = {
-                "pictures": self.pictures,
-                "lost": self.accounts.lost,
-                "repeated": self.accounts.repeated,
-                "damaged": self.damaged,
-                "period_s": round(self.accounts.period_s, 9),
-                "noise_luma": round(self._motion.floor.luma, 3),
-                "packet_bytes": self._packet_bytes,
-            }
-            yield State(t_s, f"{self.settings.source}.stream", COUNTED, within_s=0.0, detail=about)
+            said = PictureSaid(
+                pictures=self.pictures,
+                lost=self.accounts.lost,
+                repeated=self.accounts.repeated,
+                damaged=self.damaged,
+                period_s=round(self.accounts.period_s, 9),
+                noise_luma=round(self._motion.floor.luma, 3),
+                packet_bytes=self._packet_bytes,
+            )
+            yield state_of(t_s, f"{self.settings.source}.stream", COUNTED, said)
 
     def idle(self, t_s: float) -> Sequence[Seen]:
         """Say what began because no picture has come up to `t_s` (a stalled stream)."""
@@ -179,15 +182,14 @@ class PictureWatcher:
 
     def blind(self, t_s: float, why: Message, *, late: bool = False) -> Sequence[Seen]:
         """Say that the bench cannot see from `t_s` on; the next picture begins afresh."""
-        about: dict[str, object] = {"why": why}
-        if late:
-            about["late"] = True
         if self._state == BLIND:
             return ()
         said = [*self._judge_pending()]
         last_s = t_s if self._last_s is None else self._last_s
         t_s = max(t_s, last_s)
-        said += self._begin(BLIND, t_s, t_s - last_s, held=None, detail=about)
+        said += self._begin(
+            BLIND, t_s, t_s - last_s, held=None, said=PictureSaid(why=why, late=late)
+        )
         self._last_s = None
         return tuple(said)
 
@@ -209,7 +211,7 @@ class PictureWatcher:
             why = msg(
                 "the card delivers packets that are no whole picture; check its cable and port"
             )
-            yield from self._begin(BLIND, since_s, within_s, held=None, detail={"why": why})
+            yield from self._begin(BLIND, since_s, within_s, held=None, said=PictureSaid(why=why))
 
     def _stalls(self, gap_s: float) -> bool:
         return self._state == STALLED or self._cadence.is_stall(gap_s)
@@ -296,7 +298,7 @@ class PictureWatcher:
             self._in_turn.rest()
             yield from self._unchanged.end()
         if kind != self._state:
-            yield from self._begin(kind, t_s, gap_s, held=held, detail=self._how(kind, held))
+            yield from self._begin(kind, t_s, gap_s, held=held, said=self._how(kind, held))
         self._previous = held
 
     def _kind(self, held: Held) -> str:
@@ -315,18 +317,19 @@ class PictureWatcher:
     def _is_other_size(self, held: Held) -> bool:
         return self._size is not None and held.size != self._size
 
-    def _how(self, kind: str, held: Held) -> dict[str, object]:
+    def _how(self, kind: str, held: Held) -> PictureSaid:
         """Say what a state without the unit's picture looks like."""
         if kind == PROTECTED:
-            return {"looks_like": "a picture taught as protected output"}
+            return PictureSaid(looks_like="a picture taught as protected output")
         if kind == BLACK and held.bars:
-            return {"looks_like": "black with bars across it"}
+            return PictureSaid(looks_like="black with bars across it")
         if kind != NO_SIGNAL:
-            return {}
+            return _NOTHING_MORE
         if not self._has_signal:
-            return {"looks_like": "anything: the card's driver says that nothing comes in"}
+            told = "anything: the card's driver says that nothing comes in"
+            return PictureSaid(looks_like=told)
         noise = held.verdict == NOISE
-        return {"looks_like": "noise" if noise else "a picture taught as no signal"}
+        return PictureSaid(looks_like="noise" if noise else "a picture taught as no signal")
 
     def _black_or_fade(self, held: Held, t_s: float, gap_s: float) -> tuple[str, float, float]:
         if self._faded is None:
@@ -359,17 +362,16 @@ class PictureWatcher:
         t_s: float,
         within_s: float,
         held: Held | None,
-        detail: dict[str, object] | None = None,
+        said: PictureSaid = _NOTHING_MORE,
     ) -> Iterator[Seen]:
         """Begin a state, with its evidence frames before, during and after."""
         t_s = max(t_s, self._began_s)
         was = self._state
         self._state = state
         self._began_s = t_s
-        about: dict[str, object] = dict(detail or {})
         if held is not None:
-            about |= {"size": list(held.size), "luma": round(held.mean_luma(), 1)}
-        yield State(t_s, self.settings.source, state, within_s=within_s, detail=about)
+            said = replace(said, size=held.size, luma=round(held.mean_luma(), 1))
+        yield state_of(t_s, self.settings.source, state, said, within_s=within_s)
         if state in (STALLED, BLIND):
             self._motion.rest()
             self._in_turn.rest()

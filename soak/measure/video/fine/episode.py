@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from soak.marks import PictureSaid, state_of
 from soak.measure.video.intake import Arrived
 from soak.records import State
 
@@ -74,13 +75,12 @@ class Episode:
         self.active = False
         self._clean = None
         self._clean_for = 0
-        detail = {"pictures": self.pictures, "amount": self._amount}
-        yield State(at_s, self.source, CLEAN, within_s=within_s, detail=detail)
+        said = PictureSaid(pictures=self.pictures, amount=self._amount)
+        yield state_of(at_s, self.source, CLEAN, said, within_s=within_s)
 
     def _beginning(self, arrived: Arrived, amount: float) -> State:
-        detail = {"amount": amount} if amount else {}
-        gap_s = arrived.gap_s
-        return State(arrived.t_s, self.source, self.kind, within_s=gap_s, detail=detail)
+        said = PictureSaid(amount=amount)
+        return state_of(arrived.t_s, self.source, self.kind, said, within_s=arrived.gap_s)
 
     def _first(self, t_s: float) -> Iterator[State]:
         if not self._said_first:
