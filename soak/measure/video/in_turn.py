@@ -25,6 +25,10 @@ NEARER = 1.02
 change. Own choice: motion leads away, noise leaves 1.01 between two pairs."""
 
 
+_SHORTEST = 2
+"""The shortest turn, pictures. By definition: what comes again at once stands."""
+
+
 class InTurn:
     """Follows the judged pictures and says since when they come in turn."""
 
@@ -57,8 +61,11 @@ class InTurn:
         kept = self._kept
         if kept and arrived.t_s - kept[-1].t_s > 1.5 * arrived.gap_s:
             self.rest()  # pictures were passed over in between
-        turns = (self._turn,) if self._turn else tuple(range(2, len(kept) + 1))
-        turn = next((turn for turn in turns if self._comes_again(arrived.held, turn)), 0)
+        turn = (
+            self._begins(arrived.held)
+            if not self._turn
+            else self._turn * self._goes_on(arrived.held)
+        )
         kept.append(arrived)
         if not turn:
             self._end()
@@ -69,21 +76,40 @@ class InTurn:
         lasts = self._pictures >= KEPT_FOR_PICTURES and _lasts(arrived.t_s, self._since)
         return self._since if lasts else None
 
-    def _comes_again(self, now: Held, turn: int) -> bool:
+    def _begins(self, now: Held) -> int:
+        """Return after how many pictures this one came again; 0 if it stands, or moves on."""
+        kept = self._kept
+        if len(kept) < _SHORTEST or now is kept[-1].held:
+            return 0
+        apart = _change(now, kept[-1].held)
+        most = float("inf") if apart is None else float(apart.local.max())
+        most_again = (most - APART_LUMA) / APART_TIMES
+        for turn in range(_SHORTEST, len(kept) + 1):
+            again = kept[-turn].held
+            if apart is not None and _moves_too(now, again, apart, most_again):
+                continue  # as nearly always, and soon seen
+            if _mean_change(now, again) > NEARER * _mean_change(now, kept[-1].held):
+                continue
+            same = _is_same(now, again)
+            if same is not None and float(same.local.max()) <= most_again:
+                return turn
+        return 0
+
+    def _goes_on(self, now: Held) -> bool:
         """Tell whether a picture is that of a turn before, and not merely one that stands."""
         before = self._kept[-1].held
-        again = self._kept[-turn].held
+        again = self._kept[-self._turn].held
         if now is before or _mean_change(now, again) > NEARER * _mean_change(now, before):
             # Two of a turn may be alike; all of them are not.
             self._stood += 1
-            return 0 < self._stood < self._turn and _is_same(now, again) is not None
+            return self._stood < self._turn and _is_same(now, again) is not None
         same = _is_same(now, again)
         if same is None:
             return False
         apart = _change(now, before)
         stands = APART_TIMES * float(same.local.max()) + APART_LUMA
         self._stood = 0 if apart is None or float(apart.local.max()) >= stands else self._stood + 1
-        return self._stood < max(1, self._turn)
+        return self._stood < self._turn
 
 
 def _lasts(t_s: float, since: tuple[float, float]) -> bool:
@@ -101,6 +127,12 @@ def _change(now: Held, before: Held) -> Change | None:
     one = now.grey()
     other = before.grey()
     return None if one is None or other is None else change_of(one, other)
+
+
+def _moves_too(now: Held, again: Held, apart: Change, most: float) -> bool:
+    one = now.grey()
+    other = again.grey()
+    return one is not None and other is not None and apart.moves_too(one, other, most)
 
 
 def _mean_change(now: Held, before: Held) -> float:

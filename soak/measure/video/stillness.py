@@ -7,6 +7,7 @@ however little. Nothing has to be known of the noise beforehand.
 """
 
 from functools import cached_property
+from math import ceil, floor
 from typing import Any
 
 import cv2
@@ -73,8 +74,6 @@ class Change:
     ----------
     local : array of float32
         Mean absolute change in each cell.
-    middle : float
-        Median of `local`.
     places : float
         Places of the small grey image in a cell.
     """
@@ -83,29 +82,59 @@ class Change:
         self._one = one
         self._other = other
         self._cells = cells
-        self.local = _means(np.abs(self._signed()), cells)
-        self.middle = _middle(self.local)
+        self.local = _means(self._absolute.astype(np.float32), cells)
         self.places = one.size / self.local.size
 
-    def _signed(self) -> Cells:
-        return np.asarray(cv2.subtract(self._one, self._other, dtype=cv2.CV_32F), np.float32)
+    @cached_property
+    def middle(self) -> float:
+        """Median of `local`."""
+        return _middle(self.local)
+
+    @cached_property
+    def _absolute(self) -> Grey:
+        return np.asarray(cv2.absdiff(self._one, self._other), np.uint8)
 
     @cached_property
     def shift(self) -> Cells:
         """Absolute change of the mean in each cell."""
-        return np.abs(_means(self._signed(), self._cells))
+        signed: Any = cv2.subtract(self._one, self._other, dtype=cv2.CV_32F)
+        return np.abs(_means(signed, self._cells))
 
     @cached_property
     def even(self) -> bool:
         """Whether it is spread over the rows as noise is; lines of text are not."""
-        return _lies_evenly(cv2.absdiff(self._one, self._other))
+        return _lies_evenly(self._absolute)
+
+    def moves_too(self, one: Grey, other: Grey, most: float) -> bool:
+        """Tell whether two others of its size surely differ by more than `most` luma levels.
+
+        Only the first and the last cell in which these do are looked at: what moves is seen where
+        it was and where it went. Places that a cell shares with its neighbours count for none.
+        """
+        if one.shape != self._one.shape or other.shape != self._one.shape:
+            return False
+        cells = np.flatnonzero(self.local > most)
+        if not cells.size:
+            return False
+        columns, rows = self._cells
+        for cell in (int(cells[0]), int(cells[-1])):
+            inner = (
+                _within(cell // columns, one.shape[0] / rows),
+                _within(cell % columns, one.shape[1] / columns),
+            )
+            if cv2.norm(one[inner], other[inner], cv2.NORM_L1) > most * self.places:
+                return True
+        return False
 
     def may_be_noise(self, most: float) -> bool:
         """Tell whether it has the shape of noise, with a middle of at most so many luma levels."""
+        largest = float(self.local.max())
+        if largest > LOCAL_RATIO * most + LOCAL_STEP:
+            return False  # whatever the middle is
         middle = self.middle
         return (
             middle <= most
-            and float(self.local.max()) <= LOCAL_RATIO * middle + LOCAL_STEP
+            and largest <= LOCAL_RATIO * middle + LOCAL_STEP
             and self.even
             and float(self.shift.max()) <= SHIFT_RATIO * middle + SHIFT_STEP
             and _middle(self.shift) <= COHERENT_RATIO * middle + COHERENT_STEP
@@ -184,6 +213,11 @@ def _lies_evenly(change: Any) -> bool:
     if not rows.size or float(rows.mean()) < STRIPES_FROM:
         return True
     return float(rows.std()) <= STRIPES * float(rows.mean())
+
+
+def _within(cell: int, places: float) -> slice:
+    """Return the places that lie wholly within a cell."""
+    return slice(ceil(cell * places), floor((cell + 1) * places))
 
 
 def _middle(cells: Cells) -> float:

@@ -85,8 +85,10 @@ def are_alike(one: Grey, other: Grey, brighter: float = 0.0) -> bool:
         resized: Any = cv2.resize(other, (columns, rows), interpolation=cv2.INTER_AREA)
         other = np.asarray(resized, np.uint8)
     if brighter:
-        step = float(cv2.mean(one)[0] - cv2.mean(other)[0])
-        step = min(max(step, -brighter), brighter)
+        apart_luma = float(cv2.mean(one)[0] - cv2.mean(other)[0])
+        step = min(max(apart_luma, -brighter), brighter)
+        if abs(apart_luma - step) > ALIKE_MEAN:  # no mean of changes is less than that of the means
+            return False
         other = np.asarray(cv2.convertScaleAbs(other, alpha=1.0, beta=step), np.uint8)
     if cv2.norm(one, other, cv2.NORM_L1) > ALIKE_MEAN * one.size:
         return False
