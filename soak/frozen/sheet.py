@@ -34,6 +34,11 @@ class Function(Settings):
     port: str = ""
 
 
+def as_named(port: str) -> str:
+    """Return what a port is called, to stand behind "the": some sheets say that themselves."""
+    return port.removeprefix("the ").removeprefix("The ")
+
+
 class Port(Settings):
     """One connector of the unit.
 
@@ -235,7 +240,7 @@ class ModelSheet(Settings):
 
     def port_text(self, name: str) -> str:
         """Return a port in plain words; its name where the sheet does not know it."""
-        return self.ports[name].text if name in self.ports else name
+        return as_named(self.ports[name].text) if name in self.ports else name
 
     def function_text(self, name: str) -> str:
         """Return a function in plain words; its name where the sheet does not know it."""

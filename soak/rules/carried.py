@@ -190,7 +190,7 @@ def _all_whole(need: Requirement, terms: CarriedTerms) -> Message:
         "The 1 file, {size}, carried over the {port} is whole",
         "All {count} files, {size}, carried over the {port} are whole",
         size=Amount(terms.size_bytes, "B"),
-        port=terms.over or terms.port,
+        port=terms.called or terms.port,
     )
 
 

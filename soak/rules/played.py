@@ -77,7 +77,7 @@ def _played_whole(need: Requirement, terms: PortTerms, soaks: Sequence[Course]) 
 
 def _from(terms: PortTerms) -> Message:
     """Say where the clip is read from, to stand within a sentence."""
-    return msg("from the {port}", port=terms.over) if terms.over else msg("from the stick")
+    return msg("from the {port}", port=terms.called) if terms.over else msg("from the stick")
 
 
 def _all_shown(need: Requirement, terms: PortTerms) -> Message:

@@ -86,7 +86,7 @@ def _came(total: float, least: float) -> Message:
 
 def _at(terms: PortTerms) -> Message:
     """Say where the stick is taken in, to stand within a sentence."""
-    return msg("at the {port}", port=terms.over) if terms.over else msg("at the USB port")
+    return msg("at the {port}", port=terms.called) if terms.over else msg("at the USB port")
 
 
 def _takes_in(need: Requirement, terms: PortTerms) -> Message:

@@ -13,6 +13,8 @@ from soak.report.output.listing import MOST_CHARACTERS, listing_text, plain_proo
 from soak.report.output.privacy import for_buyer
 
 SHEETS = {**JOBS, "everything": sheet_of}
+
+
 def plain(html: str) -> str:
     """Return what a page shows of its words: one line an element."""
     text = re.sub(r"<(style|svg|head).*?</\1>", "", html, flags=re.DOTALL)

@@ -5,6 +5,7 @@ from functools import wraps
 from typing import TypeAlias, TypeVar
 
 from soak.derive.course import Course
+from soak.frozen.sheet import as_named
 from soak.records import Requirement
 from soak.rules.core.finding import not_tested
 from soak.rules.core.verdict import Finding
@@ -37,6 +38,11 @@ class PortTerms:
     over: str = ""
 
     @property
+    def called(self) -> str:
+        """What the port is called, to stand behind "the"."""
+        return as_named(self.over)
+
+    @property
     def on_the_bench(self) -> bool:
         """Whether the stick hangs on the bench's own computer, or nowhere."""
         return self.path in (_HERE, _NOWHERE)
@@ -67,7 +73,7 @@ def over_words(terms: PortTerms) -> Message:
         return msg("over the bench's own port (this says nothing of the unit)")
     if not terms.over:
         return msg("over the unnamed port")
-    return msg("over the {port}", port=terms.over)
+    return msg("over the {port}", port=terms.called)
 
 
 def at_words(terms: PortTerms) -> Message:
@@ -78,4 +84,4 @@ def at_words(terms: PortTerms) -> Message:
         return msg("at the bench's own port (this says nothing of the unit)")
     if not terms.over:
         return msg("at the unnamed port")
-    return msg("at the {port}", port=terms.over)
+    return msg("at the {port}", port=terms.called)
