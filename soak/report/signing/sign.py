@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
+from cryptography.exceptions import InternalError, InvalidSignature, UnsupportedAlgorithm
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from cryptography.hazmat.primitives.serialization import (
     Encoding,
@@ -104,7 +104,7 @@ def key_from_pem(pem: bytes, file: str) -> BenchKey:
     """
     try:
         private = load_pem_private_key(pem, password=None)
-    except (ValueError, TypeError, UnsupportedAlgorithm):
+    except (ValueError, TypeError, UnsupportedAlgorithm, InternalError):  # of a wrong length
         raise UsageError(msg("{file}: is not a key; make one with `soak key`", file=file)) from None
     if not isinstance(private, Ed25519PrivateKey):
         raise UsageError(msg("{file}: is not an Ed25519 key; make one with `soak key`", file=file))
