@@ -9,6 +9,7 @@ import json
 import os
 import stat
 from io import BufferedReader
+from math import isfinite
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -139,12 +140,18 @@ def json_of(text: str | bytes) -> Any:
     Raises
     ------
     ValueError
-        If it is none by RFC 8259 (such as NaN), nested too deeply, or a number has too many digits.
+        If it is none by RFC 8259 (such as NaN), nested too deeply, or a number has too many digits
+        or is larger than any float.
     """
     try:
-        return json.loads(text, parse_constant=_no_number)
+        return json.loads(text, parse_constant=_no_number, parse_float=_finite)
     except RecursionError:
         raise ValueError("nested too deeply") from None
+
+
+def _finite(digits: str) -> float:
+    number = float(digits)
+    return number if isfinite(number) else _no_number(digits[:20])
 
 
 def _no_number(name: str) -> NoReturn:

@@ -100,7 +100,7 @@ def of_plain(data: object) -> Said:
     """
     try:
         return _of(data)
-    except (TypeError, ValueError, LookupError, AttributeError) as fault:
+    except (TypeError, ValueError, LookupError, AttributeError, OverflowError) as fault:
         raise ValueError(f"no message: {fault}") from None
 
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from soak.language import language
 from soak.marks import Alarm, QuestionAsked, fact_of, mark_of
+from soak.outside import json_of
 from soak.records import Mark, canonical_json, from_json, to_json
 from soak.words import (
     Amount,
@@ -61,12 +62,23 @@ def test_a_message_comes_back_from_json_as_it_was(message):
 
 
 @pytest.mark.parametrize(
-    "data", [None, [], {}, {"phrase": 1}, {"phrase": "{a}", "values": {}}, 1.5]
+    "data",
+    [
+        *(None, [], {}, {"phrase": 1}, {"phrase": "{a}", "values": {}}, 1.5),
+        {"phrase": "{a}", "values": {"a": {"amount": [float("inf"), "s"]}}},
+    ],
 )
 def test_what_is_no_message_is_refused(data):
     """A line of another program, or of a later version."""
     with pytest.raises(ValueError, match="no message"):
         of_plain(data)
+
+
+@pytest.mark.parametrize("number", ["1e999", "-1e999", "NaN", "Infinity"])
+def test_json_from_outside_holds_no_number_without_an_end(number):
+    """RFC 8259, section 6, has none; a float too large for its 64 bits would be read as one."""
+    with pytest.raises(ValueError, match="is no number"):
+        json_of(f'{{"amount": [{number}, "s"]}}')
 
 
 def in_a_journal(mark: Mark) -> Mark:
