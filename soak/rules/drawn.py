@@ -117,11 +117,12 @@ def _grew(course: Course, need: Requirement) -> Message:
 
 def _demands(need: Requirement, terms: DrawnTerms) -> Message:
     limit = Stated(need.limit or 0.0, need.unit)
+    amount = msg("at most {limit}", limit=limit) if need.limit else msg("nothing")
     if terms.working_state == "running":
-        return msg("At work it draws at most {limit} from its supply", limit=limit)
+        return msg("At work it draws {amount} from its supply", amount=amount)
     if terms.working_state == "idle":
-        return msg("Doing nothing it draws at most {limit} from its supply", limit=limit)
-    return msg("In its own standby it draws at most {limit} from its supply", limit=limit)
+        return msg("Doing nothing it draws {amount} from its supply", amount=amount)
+    return msg("In its own standby it draws {amount} from its supply", amount=amount)
 
 
 DRAWN = Rule(

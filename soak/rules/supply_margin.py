@@ -190,6 +190,8 @@ def _covered(
             tried=tried,
             promised=terms.promised,
         )
+        if terms.promised == 1:
+            text = msg("the start was not tried to its end")
         dead = dead_in(course, need.stretch)
         why = why or dead or joined("; ", [text, *doubts[-1:]])
     return Coverage(plain.promised_s, plain.observed_s, 0.0, longest_blind_s=0.0, why=why)

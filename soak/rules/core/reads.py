@@ -23,8 +23,8 @@ from soak.words import (
 
 T = TypeVar("T", contravariant=True)
 NONE = msg("–")
-_COUNTED_IN = frozenset({"", "1", "B"})
-"""Units of what is counted: of these a limit of 0 is no amount."""
+_COUNTED_IN = frozenset({"", "1", "B", "s", "1/h"})
+"""Units of what is counted, how often or for how long: of these a limit of 0 is no amount."""
 
 
 class Side(Enum):
