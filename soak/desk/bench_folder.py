@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.bench.model_sheet import read_model_sheet
-from soak.desk.places import REPORTS
+from soak.desk.places import LEDGER, REPORTS
 from soak.errors import FixtureError, UsageError
 from soak.frozen.sheet import ModelSheet
+from soak.journal.cleared import cleared
+from soak.journal.kept import is_plain_name
 from soak.outside import is_file
 from soak.settings import nearest_name
 from soak.words import Message, joined, msg
@@ -29,7 +31,7 @@ class BenchFolder:
     @property
     def ledger(self) -> Path:
         """The ledger's file."""
-        return self.path / "ledger.sqlite"
+        return self.path / LEDGER
 
     @property
     def models(self) -> Path:
@@ -51,6 +53,9 @@ class BenchFolder:
         """
         if text not in ("", "last") and is_file(Path(text) / JOURNAL):
             return Path(text)
+        gone = cleared(self.reports / text) if is_plain_name(text) else None
+        if gone is not None and not is_file(self.reports / text / JOURNAL):
+            raise UsageError(gone.told)
         soaks = self.soaks()
         if not soaks:
             raise UsageError(self._none_yet())

@@ -1,0 +1,56 @@
+"""Copies of SQLite files while somebody may be writing them.
+
+References
+----------
+SQLite documentation: SQLite Backup API; Write-Ahead Logging.
+"""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from soak.errors import JournalError
+from soak.journal.faults import reading_fault
+from soak.journal.ownership import Ownership
+from soak.journal.sealing import FILE as SEAL
+
+_BUSY_MS = 10_000
+"""Another program keeps the file locked for a moment only."""
+ADDED = ("-wal", "-journal", "-shm")
+"""Endings of the files that SQLite puts beside a database."""
+
+
+def as_it_stands(path: Path) -> bytes:
+    """Return an SQLite file as its last whole transaction left it; whoever writes goes on.
+
+    Raises
+    ------
+    JournalError
+        If it cannot be read, or not without writing to it.
+    """
+    try:
+        with (
+            closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db,
+            closing(sqlite3.connect(":memory:")) as copy,
+        ):
+            db.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
+            db.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+            db.backup(copy)
+            return copy.serialize()
+    except sqlite3.Error as fault:
+        raise reading_fault(path, fault) from None
+
+
+@contextmanager
+def unwritten(folder: Path) -> Iterator[bool]:
+    """Hold a soak's folder, so that nobody goes on with it; False if a program is writing it."""
+    try:
+        held = Ownership(folder)
+    except (JournalError, OSError):
+        yield (folder / SEAL).is_file()
+        return
+    try:
+        yield True
+    finally:
+        held.release()
