@@ -13,7 +13,6 @@ from pathlib import Path
 from soak.errors import JournalError
 from soak.journal.faults import reading_fault
 from soak.journal.ownership import Ownership
-from soak.journal.sealing import FILE as SEAL
 
 _BUSY_MS = 10_000
 """Another program keeps the file locked for a moment only."""
@@ -48,7 +47,7 @@ def unwritten(folder: Path) -> Iterator[bool]:
     try:
         held = Ownership(folder)
     except (JournalError, OSError):
-        yield (folder / SEAL).is_file()
+        yield False
         return
     try:
         yield True

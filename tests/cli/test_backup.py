@@ -1,5 +1,6 @@
 """A bench in one file, and back from it: the same words from every verb, wherever it lies then."""
 
+import fcntl
 import hashlib
 import io
 import json
@@ -377,6 +378,72 @@ def test_broken_off_nothing_is_left_half_written(full, kept, tmp_path, verb):
     assert running.returncode == ExitCode.STOPPED
     assert err.strip().endswith("stopped")
     assert not list(place.iterdir())
+
+
+def test_what_a_killed_run_left_is_in_nobodys_way_and_a_running_one_is(full, tmp_path):
+    """The same name: refused while another writes it, taken over from one that died."""
+    part = tmp_path / ".a.zip.part"
+    part.write_bytes(b"rubbish" * 1000)
+    with part.open("r+b") as held:
+        fcntl.flock(held, fcntl.LOCK_EX)
+        said = say(full, "backup", str(tmp_path / "a.zip"))
+        assert said.code == ExitCode.USAGE
+        assert "another `soak backup` is writing it" in said.err
+    assert part.read_bytes() == b"rubbish" * 1000
+    assert say(full, "backup", str(tmp_path / "a.zip")).code == 0
+    assert not part.exists()
+    assert say(full, "restore", str(tmp_path / "a.zip"), str(tmp_path / "back")).code == 0
+
+
+def test_a_file_that_can_be_read_only_so_far_is_kept_so_far_and_told(full, tmp_path):
+    """A bad place of the disk under a report: what is before it is not lost with it."""
+    whole = (full.path / "packs" / "large.bin").read_bytes()
+    program = BAD_PLACE.format(word="large.bin")
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            program,
+            "--bench",
+            str(full.path),
+            "backup",
+            str(tmp_path / "a.zip"),
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == ExitCode.INCOMPLETE, done
+    assert "packs/large.bin: could be read only so far" in done.stdout
+    assert say(full, "restore", str(tmp_path / "a.zip"), str(tmp_path / "back")).code == 0
+    copied = (tmp_path / "back" / "packs" / "large.bin").read_bytes()
+    assert copied == whole[: len(copied)]
+    assert len(copied) == 1 << 20
+
+
+BAD_PLACE = """
+import errno
+from soak.desk.keeping import backup
+usual = backup.opened
+
+class BadPlace:
+    def __init__(self, stream):
+        self.stream = stream
+    def read(self, most):
+        if self.stream.tell() >= 1 << 20:
+            raise OSError(errno.EIO, "Input/output error")
+        return self.stream.read(most)
+    def fileno(self):
+        return self.stream.fileno()
+    def __enter__(self):
+        return self
+    def __exit__(self, *what):
+        self.stream.close()
+
+backup.opened = lambda path: BadPlace(usual(path)) if path.name == {word!r} else usual(path)
+from soak.cli.main import main
+main()
+"""
 
 
 def test_a_folder_with_something_in_it_is_no_place_for_a_bench(full, kept, tmp_path):

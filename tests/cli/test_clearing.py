@@ -1,6 +1,5 @@
-"""Old journals go only where a named backup has them to the byte, and every verb says where they are."""
+"""Old journals go only where a named backup has them to the byte; every verb says where."""
 
-import os
 import shutil
 from pathlib import Path
 
@@ -49,14 +48,14 @@ def test_it_lists_and_asks_and_without_an_answer_clears_nothing(sold, kept):
     soak = soak_of(sold, "K1")
     before = {file: file.read_bytes() for file in sold.path.rglob("*.sqlite")}
     said = say(sold, "clear", str(kept))
-    assert said.code == 0, said
+    assert said.code == ExitCode.USAGE, said
     assert soak in said.out
     assert "--yes" in said.out + said.err
     assert {file: file.read_bytes() for file in before} == before
 
 
 def test_what_is_cleared_is_gone_with_its_kept_files_and_the_grade_stays(sold, kept):
-    """The pages that went out stay, the ledger's card is as it was but for the place of the journal."""
+    """Pages that went out stay, and the card is as it was but for where the journal is."""
     soak = soak_of(sold, "K1")
     folder = sold.path / "reports" / soak
     card = say(sold, "unit", "show", "K1").out
@@ -140,11 +139,12 @@ def test_what_is_not_in_the_backup_to_the_byte_stays(bench, tmp_path):
     """A soak that is younger than the backup, kept files or a journal that differ."""
     old = backed_up(bench, "old.zip")
     soak = soak_of(bench, "K1")
+    assert say(bench, "judge", soak).code != ExitCode.BROKE
     say(bench, "unit", "sold", "K1", "--where", "own shop", "--anyway")
     other = TypedBench(tmp_path / "other")
     shutil.copytree(bench.path, other.path)
     (other.path / "reports" / soak / "kept" / "added.jpg").write_bytes(b"x")
-    refused(other, old, soak, "kept/added.jpg")
+    refused(other, old, f"{soak} stays: added.jpg")
     file = bench.path / "reports" / soak / "journal.sqlite"
     file.chmod(0o644)
     data = file.read_bytes()
@@ -161,11 +161,11 @@ def test_running_and_cut_off_soaks_and_those_of_units_that_are_here_stay(bench):
     kept = backed_up(bench)
     refused(bench, kept, "nothing")
     say(bench, "unit", "sold", "K3", "--where", "own shop", "--anyway")
-    refused(bench, kept, "nothing")
+    refused(bench, kept, "nothing", f"{soak_of(bench, 'K3')} stays: was cut off")
     say(bench, "unit", "sold", "K1", "--where", "own shop", "--anyway")
     running = Ownership(bench.path / "reports" / soak_of(bench, "K1"))
     try:
-        refused(bench, kept)
+        refused(bench, kept, "a program is writing it")
     finally:
         running.release()
 
@@ -197,7 +197,7 @@ def test_a_backup_that_lies_in_what_is_cleared_is_no_safe_place(sold):
     """Nor one reached by a link into the soak's own folder."""
     kept = backed_up(sold)
     inside = sold.path / "reports" / soak_of(sold, "K1") / "kept.zip"
-    os.replace(kept, inside)
+    kept.replace(inside)
     refused(sold, inside, "the bench's own")
 
 
@@ -215,7 +215,7 @@ def test_a_later_backup_tells_of_what_an_earlier_one_has(sold, kept, tmp_path):
 
 
 def test_clearing_broken_off_loses_nothing(sold, kept, monkeypatch):
-    """A crash between two removals: the note is there first, and what is left can go or come back."""
+    """Stopped between two removals: the note is there first; the rest can go, or come back."""
     soak = soak_of(sold, "K1")
     removed = []
     usual = Path.unlink

@@ -1,4 +1,4 @@
-"""The file of a backup: a ZIP archive of plain files, a manifest, and a SHA-256 of it all at its end.
+"""The file of a backup: a ZIP archive of plain files, a manifest, at the end a SHA-256 of it all.
 
 Any program for ZIP archives opens it. Nothing in it is pressed, so that no small file can become a
 large one. Its comment, with which a ZIP archive ends, holds the SHA-256 of every byte before that,
@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from io import BufferedReader
 from pathlib import Path
 from time import gmtime
-from typing import IO, BinaryIO, Protocol
+from typing import BinaryIO, Protocol
 
 from soak.desk.keeping.listed import MODES, Listed, Manifest, NotOurs, read_manifest
 from soak.errors import UsageError
@@ -31,13 +31,13 @@ from soak.words import Message, just, msg
 MANIFEST = "manifest.json"
 ABOUT = "ABOUT-THIS-BACKUP.txt"
 _ABOUT = b"""\
-A backup of a bench that `soak` made. `soak restore THIS-FILE NEW-FOLDER` reads it back and checks it.
+A backup of a bench, made by `soak`; `soak restore THIS-FILE NEW-FOLDER` checks and restores it.
 
 Any program for ZIP archives opens it as well: each file stands in it under its place in the bench's
 folder, as it is. manifest.json lists them with their SHA-256. The comment at the end of the archive
 ends with 64 hexadecimal digits: the SHA-256 of every byte before them.
 
-It may hold the bench's private key (key/bench.key). Whoever has that can sign reports as this bench.
+It may hold the bench's private key (key/bench.key): whoever has that signs reports as this bench.
 """
 _COMMENT = b"soak backup, sha256 "
 _DIGITS = 64
@@ -58,6 +58,14 @@ class Readable(Protocol):
 
     def read(self, most: int, /) -> bytes:
         """Return the next so many bytes, or fewer; none at the end."""
+        ...
+
+
+class Writable(Protocol):
+    """What can be written piece by piece."""
+
+    def write(self, data: bytes, /) -> int:
+        """Take the next bytes."""
         ...
 
 
@@ -130,7 +138,7 @@ class Backup:
     files: Mapping[str, Listed]
     archive: zipfile.ZipFile
 
-    def take(self, name: str, sink: IO[bytes]) -> None:
+    def take(self, name: str, sink: Writable) -> None:
         """Write what a file in it holds.
 
         Raises
@@ -190,7 +198,7 @@ def _opened(path: Path) -> BufferedReader:
         raise UsageError(msg("{file}: cannot be read: {why}", file=str(path), why=why)) from None
 
 
-def copied(source: Readable, sink: IO[bytes]) -> tuple[str, int]:
+def copied(source: Readable, sink: Writable) -> tuple[str, int]:
     """Copy a stream to its end; return the SHA-256 and length of what there was."""
     digest = hashlib.sha256()
     length = 0

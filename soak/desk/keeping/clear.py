@@ -9,13 +9,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.from_before.jobs_before import soaks_beside_the_ledger
 from soak.desk.keeping.archive import Backup, opened_backup
 from soak.desk.places import REPORTS
 from soak.desk.trust.belongings import soak_faults
 from soak.desk.units import open_ledger
 from soak.errors import JournalError, UsageError
 from soak.journal import open_evidence
-from soak.journal.cleared import Cleared
+from soak.journal.cleared import Cleared, cleared
 from soak.journal.copying import unwritten
 from soak.journal.durable import sync_folder
 from soak.journal.sealing import FILE as SEAL
@@ -34,7 +35,7 @@ class Clearable:
     Attributes
     ----------
     files : sequence of str
-        What would go, by its name in the soak's folder; the journal last.
+        What would go, by its name in the soak's folder.
     here : str
         Tag of its unit where that is not sold; else empty.
     """
@@ -64,8 +65,8 @@ class Plan:
         ]
         lines += [
             msg(
-                "MIND: {unit} is here and not sold: its next soak is not ready until the journal of "
-                "{soak} is put back",
+                "MIND: {unit} is here and not sold: before the journal of {soak} is put back, its "
+                "next soak is not ready",
                 unit=soak.here,
                 soak=soak.soak_id,
             )
@@ -112,6 +113,12 @@ def plan(bench_path: Path, file: Path, *, closed: bool, progress: Tell) -> Plan:
                 continue
             progress(msg("comparing {soak}", soak=line.soak_id))
             _look(bench, backup, line, here, made)
+        for unit in ledger.list_units():
+            if unit.state == "sold":
+                made.stays += [
+                    msg("{soak} stays: {why}", soak=fault.name, why=fault.what)
+                    for fault in soaks_beside_the_ledger(bench, ledger, unit.tag)
+                ]
     if left:
         made.stays.append(
             counted(
@@ -143,7 +150,9 @@ def clear(bench_path: Path, plan: Plan) -> Message:
     done = []
     for soak in plan.soaks:
         folder = bench.reports / soak.soak_id
-        with unwritten(folder):
+        with unwritten(folder) as alone:
+            if not alone:
+                continue  # somebody began with it since it was listed: it stays
             on = datetime.now(UTC).date().isoformat()
             Cleared(soak.soak_id, plan.backup, plan.sha256, on).write(folder)
             for name in soak.files:
@@ -173,9 +182,7 @@ def _over(bench: BenchFolder, ledger: Ledger) -> Iterator[tuple[SoakLine, str]]:
                 yield line, "" if is_sold else unit.tag
 
 
-def _look(
-    bench: BenchFolder, backup: Backup, line: SoakLine, here: str, made: Plan
-) -> None:
+def _look(bench: BenchFolder, backup: Backup, line: SoakLine, here: str, made: Plan) -> None:
     """Put a soak to what may go, or say why it stays."""
     folder = bench.reports / line.soak_id
     with unwritten(folder) as alone:
@@ -190,21 +197,29 @@ def _look(
 
 
 def _files(folder: Path) -> list[str]:
-    """Return what would go; the journal last, so that what is broken off can be gone on with."""
+    """Return what would go, in that order: the journal after what it names."""
     kept = [f"{KEPT}/{file.name}" for file in sorted((folder / KEPT).glob("*"))]
-    return [*kept, *([SEAL] if (folder / SEAL).is_file() else []), JOURNAL]
+    return [*kept, JOURNAL, *([SEAL] if (folder / SEAL).is_file() else [])]
 
 
 def _not_as_graded(folder: Path, line: SoakLine) -> Message:
     """Say why a journal is not the one that was graded; nothing if it is."""
     try:
         evidence = open_evidence(folder)
-        wrong = soak_faults(evidence)
+        # What a clearing that was broken off has removed already is no fault.
+        wrong = [] if cleared(folder) else soak_faults(evidence)
     except JournalError as fault:
         return fault.told
     if evidence.file_sha256 != line.seal:
         return msg("its journal is not the one that the ledger took in")
     return wrong[0].told if wrong else NOTHING_SAID
+
+
+class _Nowhere:
+    """Takes what is only looked at."""
+
+    def write(self, data: bytes, /) -> int:
+        return len(data)
 
 
 def _not_in(backup: Backup, folder: Path, files: Sequence[str]) -> Message:

@@ -15,6 +15,7 @@ from soak.journal import open_evidence
 from soak.journal.copying import ADDED, as_it_stands, unwritten
 from soak.journal.kept import Fault
 from soak.journal.reserve import FILE as RESERVE
+from soak.journal.sealing import FILE as SEAL
 from soak.outside import stays_inside
 from soak.run.asking import ASKED
 from soak.words import Message, msg
@@ -101,7 +102,7 @@ class Pieces:
         except JournalError as fault:
             self.wrong.append(Fault(f"{name}/{JOURNAL}", _copied_as_it_is(fault)))
         with unwritten(folder) as alone:
-            if alone:
+            if alone or (folder / SEAL).is_file():
                 yield from self._entries(folder, name, ())
                 return
             self.running.append(folder.name)

@@ -5,7 +5,6 @@ import shutil
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from soak.desk.bench_folder import JOURNAL, BenchFolder
@@ -18,7 +17,6 @@ from soak.journal.cleared import FILE as CLEARED
 from soak.journal.cleared import cleared
 from soak.journal.durable import sync_folder
 from soak.journal.kept import is_plain_name
-from soak.outside import is_file
 from soak.words import Message, Tell, joined, msg
 
 _OWNER_ONLY = 0o700
@@ -55,16 +53,19 @@ def put_back(bench_path: Path, file: Path, soak: str, progress: Tell) -> Message
         If the medium fails or is full.
     """
     folder = BenchFolder(bench_path).reports / soak
-    if not is_plain_name(soak) or cleared(folder) is None or is_file(folder / JOURNAL):
+    if not is_plain_name(soak) or cleared(folder) is None:
         raise UsageError(msg("{soak}: no journal of such a soak was cleared here", soak=soak))
     place = f"{REPORTS}/{soak}"
     with opened_backup(file) as backup:
-        names = [name for name in backup.files if name.startswith(f"{place}/")]
-        names = [name for name in names if not os.path.lexists(bench_path / name)]
-        if f"{place}/{JOURNAL}" not in names:
+        if f"{place}/{JOURNAL}" not in backup.files:
             raise UsageError(
                 msg("{file}: holds no journal of soak {soak}", file=str(file), soak=soak)
             )
+        names = [
+            name
+            for name in backup.files
+            if name.startswith(f"{place}/") and not os.path.lexists(bench_path / name)
+        ]
         refuse_what_does_not_fit(folder, _size_bytes(backup, names))
         with in_one_sentence(folder):
             with tempfile.TemporaryDirectory(prefix=".", suffix=".part", dir=folder) as part:
