@@ -251,6 +251,7 @@ def test_a_journal_that_cannot_be_read_is_told_and_kept_as_it_is(full, tmp_path)
     assert soak in said.out
     said = say(full, "restore", str(tmp_path / "a.zip"), str(tmp_path / "back"))
     assert said.code == ExitCode.DONE
+    assert f"MIND: reports/{soak}/journal.sqlite: was copied as the file is" in said.out
     copied = tmp_path / "back" / "reports" / soak / "journal.sqlite"
     assert copied.read_bytes() == file.read_bytes()
 
@@ -537,7 +538,7 @@ HOSTILE: dict[str, Callable[[Path], bytes]] = {
     "a device": _as_kind(stat.S_IFBLK),
     "a pipe": _as_kind(stat.S_IFIFO),
     "a huge size": lambda file: made_anew(file, _sized),
-    "pressed": lambda file: made_anew(file, kind=zipfile.ZIP_DEFLATED),
+    "compressed": lambda file: made_anew(file, kind=zipfile.ZIP_DEFLATED),
     "another hash": lambda file: made_anew(file, _other_hash),
     "a file not listed": lambda file: made_anew(file, more=("listed.not",)),
     "a name twice": lambda file: made_anew(file, more=("bench.toml",)),

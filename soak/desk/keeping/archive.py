@@ -1,8 +1,8 @@
 """The file of a backup: a ZIP archive of plain files, a manifest, at the end a SHA-256 of it all.
 
-Any program for ZIP archives opens it. Nothing in it is pressed, so that no small file can become a
-large one. Its comment, with which a ZIP archive ends, holds the SHA-256 of every byte before that,
-so that a cut or a changed byte is noticed wherever it is; the manifest holds the SHA-256, length,
+Any program for ZIP archives opens it. Nothing in it is compressed, so that no small file can become
+a large one. Its comment, with which a ZIP archive ends, holds the SHA-256 of every byte before
+that, so that a cut or a changed byte is noticed wherever it is; the manifest holds SHA-256, length,
 mode and time of each file, as `docs/how-to/keep-a-copy-of-the-bench.md` tells.
 
 References
@@ -15,6 +15,7 @@ import json
 import os
 import stat
 import zipfile
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -26,7 +27,7 @@ from typing import BinaryIO, Protocol
 from soak.desk.keeping.listed import MODES, Listed, Manifest, NotOurs, read_manifest
 from soak.errors import UsageError
 from soak.outside import NotRead, opened
-from soak.words import Message, just, msg
+from soak.words import Message, joined, just, msg
 
 MANIFEST = "manifest.json"
 ABOUT = "ABOUT-THIS-BACKUP.txt"
@@ -186,7 +187,7 @@ def opened_backup(path: Path) -> Iterator[Backup]:
             manifest, files = read_manifest(content)
             _refuse_harm(infos, files, os.fstat(stream.fileno()).st_size)
         except NotOurs as fault:
-            raise UsageError(msg("{file}: {why}", file=str(path), why=fault.told)) from None
+            raise UsageError(joined(": ", [str(path), fault.told])) from None
         yield Backup(path, sha256, manifest, files, archive)
 
 
@@ -274,29 +275,27 @@ def _refuse_harm(
     ------
     NotOurs
     """
-    names = [info.filename for info in infos]
-    twice = next((name for name in names if names.count(name) > 1), "") if _repeat(names) else ""
+    names = Counter(info.filename for info in infos)
+    twice = [name for name, times in names.items() if times > 1]
     if twice:
-        raise NotOurs(msg("holds {name} twice", name=twice))
+        raise NotOurs(msg("holds {name} twice", name=twice[0]))
     for info in infos:
         kind = stat.S_IFMT(info.external_attr >> 16)
         if kind not in (0, stat.S_IFREG) or info.is_dir():
             raise NotOurs(msg("{name} in it is no plain file", name=info.filename))
         if info.compress_type != zipfile.ZIP_STORED or info.file_size != info.compress_size:
-            raise NotOurs(msg("{name} in it is pressed, and soak presses none", name=info.filename))
+            raise NotOurs(
+                msg("{name} in it is compressed, and soak compresses nothing", name=info.filename)
+            )
         listed = files.get(info.filename)
         if listed is None and info.filename not in (ABOUT, MANIFEST):
             raise NotOurs(msg("{name} in it is not in its list", name=info.filename))
         if listed is not None and listed.length_bytes != info.file_size:
             raise NotOurs(msg("{name} in it is not as long as its list says", name=info.filename))
-    if missing := sorted(files.keys() - set(names)):
+    if missing := sorted(files.keys() - names.keys()):
         raise NotOurs(msg("{name} is in its list and not in it", name=missing[0]))
     if sum(info.file_size for info in infos) > size_bytes:
         raise NotOurs(msg("what it lists is larger than it is itself"))
-
-
-def _repeat(names: list[str]) -> bool:
-    return len(set(names)) != len(names)
 
 
 def _damaged(path: Path) -> Message:

@@ -21,7 +21,10 @@ from soak.errors import ExitCode, UsageError
 from soak.journal.durable import sync_folder
 from soak.journal.kept import Fault
 from soak.outside import is_file, is_folder, opened, stays_inside
-from soak.words import Amount, Message, Tell, counted, joined, msg
+from soak.words import Amount, Message, Tell, joined, msg
+
+_NAMES = 8
+"""So many names stand in one line. Own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,8 @@ def backup(
             for piece in pieces.walk():
                 progress(msg("copying {file}", file=piece.name))
                 _add(archive, piece, pieces.wrong)
-            archive.finish(Manifest(made_utc, pieces.folders, pieces.running))
+            wrong = [{"file": fault.name, "what": str(fault.what)} for fault in pieces.wrong]
+            archive.finish(Manifest(made_utc, pieces.folders, pieces.running, wrong))
         finally:
             archive.give_up()
     count = len(archive.files)
@@ -193,13 +197,8 @@ def _cautions(bench_path: Path, file: Path, pieces: Pieces, has_key: bool) -> It
         yield msg("MIND: it lies on the same disk as the bench, and goes when that goes")
     others = [name for name in pieces.not_taken() if name != file.name]
     if others:
-        yield counted(
-            len(others),
-            "not of the bench, and left out: {names} (--also NAME takes it)",
-            "not of the bench, and left out: {names} (--also NAME takes one)",
-            names=joined(", ", others[:_NAMES] + (["..."] if len(others) > _NAMES else [])),
+        named = [*others[:_NAMES], *(["..."] if len(others) > _NAMES else [])]
+        yield msg(
+            "not of the bench, and left out: {names} (--also NAME takes it along)",
+            names=joined(", ", named),
         )
-
-
-_NAMES = 8
-"""So many names stand in one line. Own choice."""

@@ -25,7 +25,7 @@ from soak.ledger.entries import SoakLine
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import yes_or_no
 from soak.outside import opened
-from soak.words import NOTHING_SAID, Amount, Message, Tell, counted, joined, msg
+from soak.words import NOTHING_SAID, Amount, Message, Tell, counted, indented, joined, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class Plan:
         """List what may go, then what stays and why."""
         size = Amount(sum(soak.size_bytes for soak in self.soaks), "B")
         lines = [
-            msg("  {soak}  {size}", soak=soak.soak_id, size=Amount(soak.size_bytes, "B"))
+            indented(joined("  ", [soak.soak_id, Amount(soak.size_bytes, "B")]))
             for soak in self.soaks
         ]
         lines += [

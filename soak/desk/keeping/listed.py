@@ -56,11 +56,14 @@ class Manifest:
         Mode of each folder.
     running : sequence of str
         Soaks that ran while it was made.
+    wrong : sequence of mapping
+        What was left out, or copied though it cannot be read: `file`, and `what` in English.
     """
 
     made_utc: str
     folders: Mapping[str, int]
     running: Sequence[str]
+    wrong: Sequence[Mapping[str, str]] = ()
 
     def as_data(self, files: Mapping[str, Listed]) -> dict[str, Any]:
         """Return it as JSON, with the files."""
@@ -98,7 +101,10 @@ def read_manifest(content: bytes) -> tuple[Manifest, Mapping[str, Listed]]:
         files = {str(name): _listed(entry) for name, entry in data["files"].items()}
         folders = {str(name): int(mode) & MODES for name, mode in data["folders"].items()}
         running = [str(soak) for soak in data["running"]]
-        manifest = Manifest(str(data["made_utc"]), folders, running)
+        wrong = [
+            {"file": str(fault["file"]), "what": str(fault["what"])} for fault in data["wrong"]
+        ]
+        manifest = Manifest(str(data["made_utc"]), folders, running, wrong)
     except (ValueError, TypeError, KeyError, AttributeError):
         raise NotOurs(_NONE) from None
     _refuse_places(files, folders)

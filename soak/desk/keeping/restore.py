@@ -11,13 +11,14 @@ from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.keeping.archive import Backup, opened_backup
 from soak.desk.keeping.medium import in_one_sentence, refuse_what_does_not_fit
 from soak.desk.places import REPORTS
+from soak.desk.trust.belongings import minds
 from soak.desk.trust.keys import bench_key
 from soak.errors import UsageError
 from soak.journal.cleared import FILE as CLEARED
 from soak.journal.cleared import cleared
 from soak.journal.durable import sync_folder
-from soak.journal.kept import is_plain_name
-from soak.words import Message, Tell, joined, msg
+from soak.journal.kept import Fault, is_plain_name
+from soak.words import Message, Tell, joined, just, msg
 
 _OWNER_ONLY = 0o700
 """Decides nothing: until a folder is whole nobody else has to do with it."""
@@ -138,7 +139,7 @@ def _folders(folder: Path, backup: Backup) -> None:
     for name in backup.manifest.folders:
         (folder / name).mkdir(mode=_OWNER_ONLY, parents=True, exist_ok=True)
     for name in sorted(backup.manifest.folders, reverse=True):
-        (folder / name).chmod(backup.manifest.folders[name])
+        (folder / name).chmod(backup.manifest.folders[name] | _OWNER_ONLY)
     folder.chmod(0o777 & ~_umask())
 
 
@@ -155,15 +156,21 @@ def _told(backup: Backup, into: Path) -> Iterator[Message]:
         count=len(backup.files),
         when=backup.manifest.made_utc,
     )
-    key = bench_key(into)
-    if key is None:
-        yield msg("without a private key: put yours back, or make one with `soak key`")
+    try:
+        key = bench_key(into)
+    except UsageError as fault:
+        yield msg("MIND: {what}", what=fault.told)
     else:
-        yield msg("key: {fingerprint}", fingerprint=key.fingerprint)
+        none = msg("without a private key: put yours back, or make one with `soak key`")
+        yield (
+            none if key is None else msg("fingerprint: {fingerprint}", fingerprint=key.fingerprint)
+        )
     for soak in backup.manifest.running:
         yield msg(
             "{soak} ran while the backup was made: here it is a soak that was cut off", soak=soak
         )
+    faults = [Fault(fault["file"], just(fault["what"])) for fault in backup.manifest.wrong]
+    yield from minds("", faults)
     yield msg(
         "Work with one of the two from now on: what one ledger takes in, the other never learns."
     )
