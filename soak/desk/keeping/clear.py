@@ -103,8 +103,8 @@ def plan(bench_path: Path, file: Path, *, closed: bool, progress: Tell) -> Plan:
             msg("{file}: lies in {own}, the bench's own records; move it elsewhere first",
                 file=str(file), own=str(bench.reports))
         )  # fmt: skip
-    ledger = open_ledger(bench_path)
     with opened_backup(file) as backup:
+        ledger = open_ledger(bench_path)
         made = Plan(file.name, backup.sha256)
         left = 0
         for line, here in _over(bench, ledger):
