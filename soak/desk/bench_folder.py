@@ -8,8 +8,8 @@ from soak.bench.model_sheet import read_model_sheet
 from soak.desk.places import LEDGER, REPORTS
 from soak.errors import FixtureError, UsageError
 from soak.frozen.sheet import ModelSheet
+from soak.journal.cleared import FILE as CLEARED
 from soak.journal.cleared import cleared
-from soak.journal.kept import is_plain_name
 from soak.outside import is_file
 from soak.settings import nearest_name
 from soak.words import Message, joined, msg
@@ -53,16 +53,17 @@ class BenchFolder:
         """
         if text not in ("", "last") and is_file(Path(text) / JOURNAL):
             return Path(text)
-        gone = cleared(self.reports / text) if is_plain_name(text) else None
-        if gone is not None and not is_file(self.reports / text / JOURNAL):
-            raise UsageError(gone.told)
         soaks = self.soaks()
+        begins = "" if text == "last" else text
+        if not any(soak.startswith(begins) for soak in soaks):
+            self._refuse_cleared(begins)
         if not soaks:
             raise UsageError(self._none_yet())
         if text == "last":
             return self.reports / soaks[-1]
         if text in soaks:
             return self.reports / text
+        self._refuse_cleared(text, whole=True)
         matches = [soak for soak in soaks if soak.startswith(text)]
         if len(matches) == 1:
             return self.reports / matches[0]
@@ -92,6 +93,15 @@ class BenchFolder:
                 last=soaks[-1],
             )
         )
+
+    def _refuse_cleared(self, begins: str, *, whole: bool = False) -> None:
+        """Say where the journal of a soak is that was cleared."""
+        folders = [] if whole else [note.parent for note in self.reports.glob(f"*/{CLEARED}")]
+        folders = [folder for folder in sorted(folders) if folder.name.startswith(begins)]
+        notes = map(cleared, [self.reports / begins, Path(begins), *reversed(folders)])
+        note = next(filter(None, notes), None)
+        if note is not None:
+            raise UsageError(note.told)
 
     def _none_yet(self) -> Message:
         return msg(

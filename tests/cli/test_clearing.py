@@ -183,6 +183,24 @@ def test_closed_jobs_of_a_unit_that_is_here_go_only_if_asked_for(bench):
     assert soak not in journals(bench)
 
 
+def test_a_soak_is_found_cleared_by_its_beginning_by_last_and_by_its_folder(sold, kept):
+    """However it is named; and a soak that still has its journal is found as ever."""
+    soak = soak_of(sold, "K1")
+    folder = sold.path / "reports" / soak
+    shutil.rmtree(sold.path / "reports" / soak_of(sold, "K3"))
+    assert say(sold, "clear", str(kept), "--yes").code == 0
+    for name in (soak, "K1", "last", str(folder)):
+        said = say(sold, "judge", name)
+        assert said.code == ExitCode.USAGE
+        assert f"`soak restore {kept.name} --soak {soak}`" in said.err, said
+    assert "no soak yet" in say(sold, "judge", "K2").err
+    soak_brief(sold.path, "K4", 1e9)
+    newest = soak_of(sold, "K4")
+    for name in ("last", "K4", newest):
+        assert newest in say(sold, "show", name).out
+    assert "there is no such soak" in say(sold, "judge", "K2").err
+
+
 @pytest.mark.parametrize("how", ["cut", "changed", "other"])
 def test_a_backup_that_is_not_whole_clears_nothing(sold, kept, how):
     """It may be all that is left of them afterwards."""
@@ -199,6 +217,9 @@ def test_a_backup_that_lies_in_what_is_cleared_is_no_safe_place(sold):
     inside = sold.path / "reports" / soak_of(sold, "K1") / "kept.zip"
     kept.replace(inside)
     refused(sold, inside, "the bench's own")
+    link = sold.path.parent / "link.zip"
+    link.symlink_to(inside)
+    refused(sold, link, "the bench's own")
 
 
 def test_a_later_backup_tells_of_what_an_earlier_one_has(sold, kept, tmp_path):

@@ -50,6 +50,11 @@ _LARGE_BYTES = 1 << 31
 _FIRST = (1980, 1, 1, 0, 0, 0)
 _LAST_YEAR = 2107
 """Decides nothing: the years that a ZIP archive can say; the manifest has the whole time."""
+_MADE_UP = (
+    *(zipfile.BadZipFile, EOFError, NotImplementedError),
+    *(RuntimeError, ValueError, KeyError, OverflowError),
+)
+"""What the library raises where an archive says what cannot be."""
 _MOST_OF_A_MANIFEST_BYTES = 256 << 20
 """A manifest is refused above this, B. Own choice: a million files take about as much."""
 
@@ -150,10 +155,12 @@ class Backup:
             If it cannot be written.
         """
         try:
-            with self.archive.open(name) as source:
-                sha256, _ = copied(source, sink)
-        except (zipfile.BadZipFile, EOFError, NotImplementedError):
+            source = self.archive.open(name)
+        except (*_MADE_UP, OSError):  # it may say that it begins before the file does
             sha256 = ""
+        else:
+            with source:
+                sha256 = _sha256_of_copy(source, sink)
         if sha256 != self.files[name].sha256:
             raise UsageError(_in_it(self.path, name, msg("is not what was put into the backup")))
 
@@ -174,14 +181,7 @@ def opened_backup(path: Path) -> Iterator[Backup]:
             archive = zipfile.ZipFile(stream)
             infos = archive.infolist()
             content = _manifest_in(archive)
-        except (
-            zipfile.BadZipFile,
-            EOFError,
-            NotImplementedError,
-            RuntimeError,
-            ValueError,
-            KeyError,
-        ):
+        except (*_MADE_UP, OSError):
             raise UsageError(_damaged(path)) from None
         try:
             manifest, files = read_manifest(content)
@@ -208,6 +208,14 @@ def copied(source: Readable, sink: Writable) -> tuple[str, int]:
         length += len(data)
         sink.write(data)
     return digest.hexdigest(), length
+
+
+def _sha256_of_copy(source: Readable, sink: Writable) -> str:
+    """Copy an entry; empty if it cannot be read as its archive says, while `sink` may fail."""
+    try:
+        return copied(_Reading(source), sink)[0]
+    except _MADE_UP:
+        return ""
 
 
 class _Reading:

@@ -13,7 +13,7 @@ from typing import BinaryIO
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.keeping.archive import Archive
 from soak.desk.keeping.listed import Manifest
-from soak.desk.keeping.medium import in_one_sentence, refuse_what_does_not_fit
+from soak.desk.keeping.medium import SAME_DISK, in_one_sentence, refuse_what_does_not_fit
 from soak.desk.keeping.pieces import Piece, Pieces, cannot_be_read
 from soak.desk.trust.belongings import minds
 from soak.desk.trust.keys import PRIVATE_KEY
@@ -194,7 +194,7 @@ def _cautions(bench_path: Path, file: Path, pieces: Pieces, has_key: bool) -> It
             "MIND: it lies in the bench's own folder, and goes when that goes; move it elsewhere"
         )
     elif file.stat().st_dev == bench_path.stat().st_dev:
-        yield msg("MIND: it lies on the same disk as the bench, and goes when that goes")
+        yield SAME_DISK
     others = [name for name in pieces.not_taken() if name != file.name]
     if others:
         named = [*others[:_NAMES], *(["..."] if len(others) > _NAMES else [])]

@@ -11,6 +11,7 @@ from pathlib import Path
 from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.desk.from_before.jobs_before import soaks_beside_the_ledger
 from soak.desk.keeping.archive import Backup, opened_backup
+from soak.desk.keeping.medium import SAME_DISK
 from soak.desk.places import REPORTS
 from soak.desk.trust.belongings import soak_faults
 from soak.desk.units import open_ledger
@@ -48,16 +49,16 @@ class Clearable:
 
 @dataclass(slots=True)
 class Plan:
-    """What may go, and why the rest stays."""
+    """What may go; beside it what is to be minded, and why the rest stays."""
 
     backup: str
     sha256: str
     soaks: list[Clearable] = field(default_factory=list)
-    stays: list[Message] = field(default_factory=list)
+    beside: list[Message] = field(default_factory=list)
 
     @property
     def told(self) -> Message:
-        """List what may go, then what stays and why."""
+        """List what may go, then what is said beside it."""
         size = Amount(sum(soak.size_bytes for soak in self.soaks), "B")
         lines = [
             indented(joined("  ", [soak.soak_id, Amount(soak.size_bytes, "B")]))
@@ -81,7 +82,7 @@ class Plan:
             backup=self.backup,
             size=size,
         )
-        return joined("\n", [head, *lines, *self.stays])
+        return joined("\n", [head, *lines, *self.beside])
 
 
 def plan(bench_path: Path, file: Path, *, closed: bool, progress: Tell) -> Plan:
@@ -98,14 +99,19 @@ def plan(bench_path: Path, file: Path, *, closed: bool, progress: Tell) -> Plan:
         If the backup cannot be read or lies among what would be cleared.
     """
     bench = BenchFolder(bench_path)
-    if file.resolve().is_relative_to(bench.reports.resolve()):
+    if file.resolve().is_relative_to(bench_path.resolve()):
         raise UsageError(
-            msg("{file}: lies in {own}, the bench's own records; move it elsewhere first",
-                file=str(file), own=str(bench.reports))
-        )  # fmt: skip
+            msg(
+                "{file}: lies in the bench's own folder, where it is no safer than the journals; "
+                "move it to another disk first",
+                file=str(file),
+            )
+        )
     with opened_backup(file) as backup:
         ledger = open_ledger(bench_path)
         made = Plan(file.name, backup.sha256)
+        if file.stat().st_dev == bench_path.stat().st_dev:
+            made.beside.append(SAME_DISK)
         left = 0
         for line, here in _over(bench, ledger):
             if here and not closed:
@@ -115,12 +121,12 @@ def plan(bench_path: Path, file: Path, *, closed: bool, progress: Tell) -> Plan:
             _look(bench, backup, line, here, made)
         for unit in ledger.list_units():
             if unit.state == "sold":
-                made.stays += [
+                made.beside += [
                     msg("{soak} stays: {why}", soak=fault.name, why=fault.what)
                     for fault in soaks_beside_the_ledger(bench, ledger, unit.tag)
                 ]
     if left:
-        made.stays.append(
+        made.beside.append(
             counted(
                 left,
                 "1 soak of a closed job stays, for its unit is here; --closed lists it as well",
@@ -190,7 +196,7 @@ def _look(bench: BenchFolder, backup: Backup, line: SoakLine, here: str, made: P
         files = _files(folder)
         why = why or _not_as_graded(folder, line) or _not_in(backup, folder, files)
     if why:
-        made.stays.append(msg("{soak} stays: {why}", soak=line.soak_id, why=why))
+        made.beside.append(msg("{soak} stays: {why}", soak=line.soak_id, why=why))
         return
     size = sum((folder / name).stat().st_size for name in files)
     made.soaks.append(Clearable(line.soak_id, files, size, here))

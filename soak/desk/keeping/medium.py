@@ -11,6 +11,8 @@ from soak.room import free_bytes
 from soak.words import Amount, msg
 
 _REFUSED = (errno.EACCES, errno.EPERM, errno.EROFS, errno.ENAMETOOLONG, errno.EBUSY)
+SAME_DISK = msg("MIND: it lies on the same disk as the bench, and goes when that goes")
+"""Said of a backup."""
 _KEEP_FREE_BYTES = 1 << 20
 """Asked for beside the files themselves, B: the manifest, folders, what a running soak writes
 meanwhile. Own choice."""
