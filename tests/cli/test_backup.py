@@ -527,6 +527,28 @@ def _beneath(told: dict) -> None:
     told["files"]["ledger.sqlite/x"] = told["files"]["bench.toml"]
 
 
+def _nameless(info: zipfile.ZipInfo) -> None:
+    if info.filename == "bench.toml":
+        info.filename = ""
+
+
+def _begins_before(file: Path) -> bytes:
+    """Move the place where the archive says that its table begins: APPNOTE, 4.3.16."""
+    data = bytearray(file.read_bytes())
+    at = data.rindex(b"PK\x05\x06") + 16
+    begins = int.from_bytes(data[at : at + 4], "little")
+    data[at : at + 4] = (begins + 10_000_000).to_bytes(4, "little")
+    return sealed(bytes(data))
+
+
+def _under_a_password(file: Path) -> bytes:
+    """Set the bit of each entry that says so: APPNOTE, 4.4.4."""
+    data = file.read_bytes()
+    begins = data.index(b"PK\x01\x02")
+    table = re.sub(rb"(?s)(PK\x01\x02.{4})\x00", lambda at: at[1] + b"\x01", data[begins:])
+    return sealed(data[:begins] + table)
+
+
 HOSTILE: dict[str, Callable[[Path], bytes]] = {
     "leads out": _renamed("../ledger.sqlite"),
     "leads out within": _renamed("reports/../../ledger.sqlite"),
@@ -554,6 +576,9 @@ HOSTILE: dict[str, Callable[[Path], bytes]] = {
     "a folder that leads out": lambda file: made_anew(
         file, lambda told: told["folders"].update({"../out": 0o755})
     ),
+    "an entry without a name": lambda file: made_anew(file, entry=_nameless),
+    "a table that begins elsewhere": _begins_before,
+    "a password": _under_a_password,
     "nothing behind the comment": lambda file: sealed(file.read_bytes()[-200:]),
 }
 
@@ -567,6 +592,29 @@ def test_what_somebody_made_to_do_harm_does_none(full, kept, tmp_path, how):
     other.write_bytes(HOSTILE[how](kept))
     refused(full, other, tmp_path / "deep" / "into", "other.zip")
     assert not Path("/tmp/ledger.sqlite").exists()
+
+
+def test_a_table_changed_at_random_breaks_nothing(full, kept, tmp_path):
+    """Whoever changes bytes of it and gives it its digest gets one sentence, or a whole bench."""
+    data = kept.read_bytes()
+    begins = data.index(b"PK\x01\x02")
+    lot = random.Random(19)
+    into = tmp_path / "into"
+    for _ in range(150):
+        changed = bytearray(data)
+        for _ in range(lot.choice((1, 2, 5))):
+            changed[lot.randrange(begins, len(data) - 64)] = lot.choice(
+                (0, 255, lot.randrange(256))
+            )
+        other = tmp_path / "other.zip"
+        other.write_bytes(sealed(bytes(changed)))
+        said = say(full, "restore", str(other), str(into))
+        if said.code == ExitCode.DONE:
+            shutil.rmtree(into)
+            continue
+        assert said.code in (ExitCode.USAGE, ExitCode.BENCH_FAULT), said
+        assert len(said.err.strip().splitlines()) == 1
+        assert not into.exists()
 
 
 def test_a_restored_bench_has_no_more_rights_than_it_had(full, kept, tmp_path):

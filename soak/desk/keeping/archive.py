@@ -289,7 +289,7 @@ def _refuse_harm(
         raise NotOurs(msg("holds {name} twice", name=twice[0]))
     for info in infos:
         kind = stat.S_IFMT(info.external_attr >> 16)
-        if kind not in (0, stat.S_IFREG) or info.is_dir():
+        if kind not in (0, stat.S_IFREG) or info.filename.endswith("/"):
             raise NotOurs(msg("{name} in it is no plain file", name=info.filename))
         if info.compress_type != zipfile.ZIP_STORED or info.file_size != info.compress_size:
             raise NotOurs(
