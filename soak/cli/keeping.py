@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from soak.cli.saying import echo, progress
-from soak.words import NOTHING_SAID
+from soak.words import NOTHING_SAID, msg
 
 
 def add_to(app: typer.Typer) -> None:
@@ -59,7 +59,6 @@ def restore(
     """Read a bench back from its backup into a new folder; every file's hash is checked."""
     from soak.desk.keeping import restore as desk
     from soak.errors import UsageError
-    from soak.words import msg
 
     if (folder is None) == (not soak):
         raise UsageError(msg("name either a new FOLDER for the bench, or --soak SOAK"))
@@ -90,5 +89,6 @@ def clear(
     finally:
         progress(NOTHING_SAID)
     echo(plan.told)
-    if plan.soaks and (yes or desk.agreed()):
-        echo(desk.clear(context.obj, plan))
+    if plan.soaks:
+        agreed = yes or desk.agreed()
+        echo(desk.clear(context.obj, plan) if agreed else msg("nothing was cleared"))

@@ -7,15 +7,14 @@ SQLite documentation: SQLite Backup API; Write-Ahead Logging.
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 
 from soak.errors import JournalError
 from soak.journal.faults import reading_fault
 from soak.journal.ownership import Ownership
+from soak.journal.store import connected, needs_copy, recovered_copy
 
-_BUSY_MS = 10_000
-"""Another program keeps the file locked for a moment only."""
 ADDED = ("-wal", "-journal", "-shm")
 """Endings of the files that SQLite puts beside a database."""
 
@@ -26,19 +25,21 @@ def as_it_stands(path: Path) -> bytes:
     Raises
     ------
     JournalError
-        If it cannot be read, or not without writing to it.
+        If it cannot be read.
     """
-    try:
-        with (
-            closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db,
-            closing(sqlite3.connect(":memory:")) as copy,
-        ):
-            db.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
-            db.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    with ExitStack() as held:
+        try:
+            db = held.enter_context(closing(connected(path)))
+        except sqlite3.Error as fault:
+            if not needs_copy(fault):
+                raise reading_fault(path, fault) from None
+            db = held.enter_context(closing(recovered_copy(path, held)))
+        copy = held.enter_context(closing(sqlite3.connect(":memory:")))
+        try:
             db.backup(copy)
             return copy.serialize()
-    except sqlite3.Error as fault:
-        raise reading_fault(path, fault) from None
+        except sqlite3.Error as fault:
+            raise reading_fault(path, fault) from None
 
 
 @contextmanager

@@ -20,7 +20,7 @@ from pathlib import Path
 
 import pytest
 from patience import LIMIT_S
-from small_disk import small_disk, why_not
+from small_disk import read_only, small_disk, why_not
 from typed_bench import Said, TypedBench, typed
 
 from soak.errors import ExitCode
@@ -292,6 +292,26 @@ def test_nothing_is_written_over_and_no_place_of_the_bench_is_taken(full, kept, 
     said = say(full, "backup", str(full.path / "a.zip"))
     assert said.code == ExitCode.DONE
     assert "in the bench's own folder" in said.out
+
+
+@NEEDS_DISK
+def test_a_disk_that_takes_nothing_any_more_is_still_copied(full, tmp_path):
+    """After errors of its medium Linux mounts a disk read-only: the moment for a backup."""
+    held = sqlite3.connect(full.path / "ledger.sqlite", isolation_level=None)
+    held.execute("PRAGMA wal_autocheckpoint = 0")
+    held.execute("SELECT count(*) FROM units").fetchone()
+    assert say(full, "unit", "add", "SP40-5001", "--model", "ferrow-sp-40", "--tag", "K5").code == 0
+    with small_disk(tmp_path, 20) as disk:
+        shutil.copytree(full.path, disk / "bench", ignore=shutil.ignore_patterns("*-shm"))
+        held.close()
+        units = full.units()
+        read_only(disk)
+        said = say(TypedBench(disk / "bench"), "backup", str(tmp_path / "a.zip"))
+        assert said.code == ExitCode.DONE, said
+    again = TypedBench(tmp_path / "back")
+    assert say(full, "restore", str(tmp_path / "a.zip"), str(again.path)).code == 0
+    assert again.units() == units
+    assert len(units) == 5
 
 
 @NEEDS_DISK

@@ -4,6 +4,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from terminal_bench import Terminal
 from typed_bench import Said, TypedBench, soak_brief, typed
 
 from soak.errors import ExitCode
@@ -52,6 +53,25 @@ def test_it_lists_and_asks_and_without_an_answer_clears_nothing(sold, kept):
     assert soak in said.out
     assert "--yes" in said.out + said.err
     assert {file: file.read_bytes() for file in before} == before
+
+
+@pytest.mark.parametrize(
+    ("answer", "stays"), [("n", True), ("nein", True), ("", True), ("Y", False), ("ja", False)]
+)
+def test_at_a_terminal_it_asks_and_does_what_is_answered(sold, kept, answer, stays):
+    """The list first, then the question; what is no answer is asked again, and Ctrl-C is a no."""
+    soak = soak_of(sold, "K1")
+    with Terminal(sold.path, "clear", str(kept)) as terminal:
+        terminal.until(soak)
+        terminal.until("Clear these?")
+        terminal.type(answer)
+        if not answer:
+            terminal.until("Clear these?")
+            terminal.ctrl_c()
+            assert terminal.ended() == ExitCode.STOPPED
+        else:
+            assert terminal.ended() == ExitCode.DONE
+    assert (soak in journals(sold)) == stays
 
 
 def test_what_is_cleared_is_gone_with_its_kept_files_and_the_grade_stays(sold, kept):
