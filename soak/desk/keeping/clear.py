@@ -67,7 +67,7 @@ class Plan:
         lines += [
             msg(
                 "MIND: {unit} is here and not sold: before the journal of {soak} is put back, its "
-                "next soak is not ready",
+                "next soak cannot count what that one saw",
                 unit=soak.here,
                 soak=soak.soak_id,
             )
