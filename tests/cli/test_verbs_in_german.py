@@ -70,7 +70,7 @@ SAID = {
     "backup ../kept.zip": "Dateien",
     "backup reports/kept.zip": "den eigenen Aufzeichnungen",
     "restore bench.toml new": "ist keine Sicherung von soak",
-    "clear lives.csv --yes": "ist keine Sicherung von soak",
+    "clear lives.csv --yes": "liegt im Ordner des Prüfstands selbst",
 }
 """What is typed, and something that it must say."""
 
