@@ -10,7 +10,7 @@ import os
 import stat
 from io import BufferedReader
 from math import isfinite
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any, NoReturn
 
 from soak.quantities import show_bytes
@@ -131,6 +131,22 @@ def is_folder(folder: Path) -> bool:
     except OSError as fault:
         if fault.errno in _GONE:
             raise
+        return False
+
+
+def stays_inside(name: str) -> bool:
+    """Tell whether a listed name is a place below a folder on every system, written one way."""
+    path = PurePosixPath(name)
+    if not path.parts or path.is_absolute() or "\\" in name or ":" in path.parts[0]:
+        return False
+    return ".." not in path.parts and path.as_posix() == name and _is_text(name)
+
+
+def _is_text(name: str) -> bool:
+    """Tell whether a name can be written as UTF-8, and has no NUL in it."""
+    try:
+        return b"\0" not in name.encode()
+    except UnicodeEncodeError:
         return False
 
 

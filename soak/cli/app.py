@@ -13,6 +13,7 @@ from soak.cli import (
     evidence,
     grading,
     heating,
+    keeping,
     picture,
     plugging,
     reporting,
@@ -52,6 +53,7 @@ for verbs in (
     comparing,
     clip,
     heating,
+    keeping,
 ):
     verbs.add_to(app)
 app.add_typer(units.app, name="unit")

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from soak.bench.model_sheet import read_model_sheet
-from soak.desk.places import REPORTS
+from soak.desk.places import LEDGER, REPORTS
 from soak.errors import FixtureError, UsageError
 from soak.frozen.sheet import ModelSheet
+from soak.journal.cleared import FILE as CLEARED
+from soak.journal.cleared import cleared
 from soak.outside import is_file
 from soak.settings import nearest_name
 from soak.words import Message, joined, msg
@@ -29,7 +31,7 @@ class BenchFolder:
     @property
     def ledger(self) -> Path:
         """The ledger's file."""
-        return self.path / "ledger.sqlite"
+        return self.path / LEDGER
 
     @property
     def models(self) -> Path:
@@ -52,12 +54,16 @@ class BenchFolder:
         if text not in ("", "last") and is_file(Path(text) / JOURNAL):
             return Path(text)
         soaks = self.soaks()
+        begins = "" if text == "last" else text
+        if not any(soak.startswith(begins) for soak in soaks):
+            self._refuse_cleared(begins)
         if not soaks:
             raise UsageError(self._none_yet())
         if text == "last":
             return self.reports / soaks[-1]
         if text in soaks:
             return self.reports / text
+        self._refuse_cleared(text, whole=True)
         matches = [soak for soak in soaks if soak.startswith(text)]
         if len(matches) == 1:
             return self.reports / matches[0]
@@ -87,6 +93,15 @@ class BenchFolder:
                 last=soaks[-1],
             )
         )
+
+    def _refuse_cleared(self, begins: str, *, whole: bool = False) -> None:
+        """Say where the journal of a soak is that was cleared."""
+        folders = [] if whole else [note.parent for note in self.reports.glob(f"*/{CLEARED}")]
+        folders = [folder for folder in sorted(folders) if folder.name.startswith(begins)]
+        notes = map(cleared, [self.reports / begins, Path(begins), *reversed(folders)])
+        note = next(filter(None, notes), None)
+        if note is not None:
+            raise UsageError(note.told)
 
     def _none_yet(self) -> Message:
         return msg(

@@ -15,6 +15,7 @@ from soak.desk.trust.belongings import minds, photograph_faults
 from soak.desk.trust.keys import make_key
 from soak.errors import LedgerError, told_of
 from soak.frozen.sheet import ModelSheet
+from soak.journal.cleared import cleared
 from soak.ledger.entries import CardLine, NeedsAnyway, serial_of
 from soak.ledger.ledger import Ledger
 from soak.names import named
@@ -83,6 +84,9 @@ def card(bench: Path, unit: str, *, as_json: bool) -> Output:
     said = [text for text in (ledger.mistyped(unit), *entry.warnings) if text]
     said += minds("", photograph_faults(bench, entry.unit.tag, ledger.photographs(unit)))
     said += minds("", soaks_beside_the_ledger(BenchFolder(bench), ledger, entry.unit.tag))
+    reports = BenchFolder(bench).reports
+    gone = [cleared(reports / line.soak_id) for line in ledger.soaks(entry.unit.tag)]
+    said += [note.told for note in gone if note is not None]
     return joined("\n", [head, *said, table(map(_row, entry.lines)), use])
 
 

@@ -4,6 +4,7 @@ import sqlite3
 from pathlib import Path
 
 from soak.errors import JournalError
+from soak.journal.cleared import cleared
 from soak.journal.contents import Contents
 from soak.journal.faults import damaged
 from soak.journal.kept import NotAsRecorded, content_of, is_plain_name
@@ -82,6 +83,9 @@ def open_evidence(path: Path) -> JournalEvidence:
     """
     file = path / FILE if path.is_dir() else path
     if not file.is_file():
+        gone = cleared(file.parent)
+        if gone is not None:
+            raise JournalError(gone.told)
         raise JournalError(
             msg("{file}: there is no such journal; check the name of the soak", file=str(file))
         )

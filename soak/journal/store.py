@@ -151,17 +151,24 @@ def stored_rows(path: Path, after: int = 0) -> Iterator[Row]:
     """
     with ExitStack() as held:
         try:
-            db = held.enter_context(closing(_connected(path)))
+            db = held.enter_context(closing(connected(path)))
         except sqlite3.Error as fault:
-            if not _needs_copy(fault):
+            if not needs_copy(fault):
                 raise reading_fault(path, fault) from None
-            db = held.enter_context(closing(_recovered_copy(path, held)))
+            db = held.enter_context(closing(recovered_copy(path, held)))
         _check_file(db, path)
         rows = db.execute("SELECT * FROM rows WHERE first > ? ORDER BY first", (after,))
         yield from map(Row._make, rows)
 
 
-def _connected(path: Path, mode: str = "ro") -> sqlite3.Connection:
+def connected(path: Path, mode: str = "ro") -> sqlite3.Connection:
+    """Open an SQLite file and read its first page.
+
+    Raises
+    ------
+    sqlite3.Error
+        If it is none, or cannot be read.
+    """
     db = sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", uri=True)
     try:
         db.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
@@ -173,7 +180,7 @@ def _connected(path: Path, mode: str = "ro") -> sqlite3.Connection:
     return db
 
 
-def _needs_copy(fault: sqlite3.Error) -> bool:
+def needs_copy(fault: sqlite3.Error) -> bool:
     """Say whether SQLite could read the journal if only it were allowed, or had room, to write.
 
     That is so where a disk is full to the last byte (the log is read by way of a shared index),
@@ -183,14 +190,20 @@ def _needs_copy(fault: sqlite3.Error) -> bool:
     return name.startswith(("SQLITE_IOERR_SHM", "SQLITE_READONLY", "SQLITE_CANTOPEN"))
 
 
-def _recovered_copy(path: Path, held: ExitStack) -> sqlite3.Connection:
-    """Recover a copy elsewhere, so that the original stays as the crash left it."""
+def recovered_copy(path: Path, held: ExitStack) -> sqlite3.Connection:
+    """Recover a copy elsewhere, so that the original stays as the crash left it.
+
+    Raises
+    ------
+    JournalError
+        If that cannot be done.
+    """
     try:
         folder = Path(held.enter_context(TemporaryDirectory(prefix="soak-")))
         for name in (path.name, f"{path.name}-wal", f"{path.name}-journal"):
             if path.with_name(name).exists():
                 shutil.copyfile(path.with_name(name), folder / name)
-        return _connected(folder / path.name, "rw")
+        return connected(folder / path.name, "rw")
     except (OSError, sqlite3.Error) as fault:
         raise reading_fault(path, fault) from None
 

@@ -16,7 +16,7 @@ from soak.rules.core.finding import not_shown
 from soak.rules.core.rule import Weight
 from soak.rules.core.verdict import Finding, Verdict
 from soak.terms import LossTerms, TermsError
-from soak.words import Day, Message, msg
+from soak.words import NOTHING_SAID, Day, Message, begin, msg, sentence
 
 FAILED = "not ready: failed"
 
@@ -29,10 +29,13 @@ class Known:
     ----------
     grade : str
         The last grade that the job had with it; empty: it was never judged.
+    cleared : Message
+        Where its journal is, if it was cleared; else empty.
     """
 
     soak_id: str
     grade: str
+    cleared: Message = NOTHING_SAID
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,6 +226,10 @@ def lost(courses: Sequence[Course], known: Sequence[Known]) -> list[Known]:
 
 def journal_gone(one: Known) -> Message:
     """Say that a journal is gone, and what that does."""
+    if one.cleared and one.grade == FAILED:
+        return msg("soak {soak} of this job failed; {where}", soak=one.soak_id, where=one.cleared)
+    if one.cleared:
+        return sentence(begin(one.cleared))
     if one.grade == FAILED:
         return msg(
             "soak {soak} of this job failed, and its journal is gone: put its folder back",

@@ -67,6 +67,10 @@ SAID = {
     "picture night.mjpeg": "8 Bilder",
     "clip make stick.avi --seconds 1 --rate 5": "Kopieren Sie ihn auf den Stick",
     "key": "Fingerabdruck:",
+    "backup ../kept.zip": "Dateien",
+    "backup reports/kept.zip": "den eigenen Aufzeichnungen",
+    "restore bench.toml new": "ist keine Sicherung von soak",
+    "clear lives.csv --yes": "liegt im Ordner des Prüfstands selbst",
 }
 """What is typed, and something that it must say."""
 

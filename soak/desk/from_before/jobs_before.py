@@ -11,6 +11,7 @@ from soak.desk.bench_folder import JOURNAL, BenchFolder
 from soak.errors import JournalError
 from soak.frozen.unit import UnitStated
 from soak.journal import open_evidence
+from soak.journal.cleared import cleared
 from soak.journal.kept import Fault
 from soak.judge.before.demands import only_needed
 from soak.judge.before.saw import Measures, measures_of, saw
@@ -103,7 +104,8 @@ def _of_line(bench: BenchFolder, job: EarlierJob, line: SoakLine) -> Found:
     )
     folder = bench.reports / line.soak_id
     if not (folder / JOURNAL).is_file():
-        return Found(job.job_id, replace(before, unread=MISSING), None)
+        gone = cleared(folder)
+        return Found(job.job_id, replace(before, unread=str(gone.told) if gone else MISSING), None)
     try:
         course = course_of(open_evidence(folder))
         if line.seal and course.file_sha256 != line.seal:

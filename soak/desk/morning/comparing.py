@@ -12,6 +12,7 @@ from soak.desk.soaking.grading import as_restated, on_record
 from soak.desk.units import open_ledger
 from soak.errors import SoakError, UsageError
 from soak.journal import open_evidence
+from soak.journal.cleared import cleared
 from soak.judge.explain.causes import no_idea, probable_causes
 from soak.judge.explain.comparison import Line, compare
 from soak.judge.explain.swapping import swap_told, worth_swapping
@@ -150,7 +151,11 @@ def judge_all(bench_path: Path, mapper: Mapper = map) -> Sequence[Again]:
 def judged_again(job: Again) -> Again:
     """Judge one job by today's rules; for a worker."""
     if not job.folders:
-        return replace(job, fault=msg("its journals are gone"))
+        gone = [
+            cleared(BenchFolder(Path(job.ledger).parent).reports / soak) for soak in job.missing
+        ]
+        first = next(filter(None, gone), None)
+        return replace(job, fault=first.told if first else msg("its journals are gone"))
     try:
         ledger = Ledger(Path(job.ledger))
         soaks = [as_restated(ledger, open_evidence(Path(folder))) for folder in job.folders]

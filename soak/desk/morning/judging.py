@@ -10,7 +10,7 @@ from typing import Any
 from soak.derive.course import Course, course_of
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.morning.bench_told import clock
-from soak.desk.soaking.grading import Graded, exit_code, grade_job
+from soak.desk.soaking.grading import Graded, exit_code, grade_job, told_gone
 from soak.desk.trust.belongings import minds
 from soak.desk.units import open_ledger
 from soak.errors import ScriptError, UsageError
@@ -58,7 +58,7 @@ def judge_soak(
     graded = grade_job(bench, open_ledger(bench_path), folder, demanded)
     judgement = graded.judgement
     soaks = list(graded.soaks)
-    head += _missing(graded)
+    head += _missing(graded, bench.reports)
     if as_json:
         return _as_json(judgement, beside_as_data(judgement, soaks)), int(exit_code(judgement))
     text = lines_of([*head, *_lines(judgement, whole=whole), *beside_grade(judgement, soaks)])
@@ -95,13 +95,12 @@ def _by_other_script(bench: BenchFolder, folder: Path, name: str) -> tuple[Json,
     ]
 
 
-def _missing(graded: Graded) -> list[Message]:
+def _missing(graded: Graded, reports: Path) -> list[Message]:
     sentences = []
     if graded.unkept:
         sentences = [msg("MIND: the grade was not recorded. {why}", why=graded.unkept)]
     sentences += [
-        msg("MIND: the journal of {soak} is gone; put its folder back", soak=soak_id)
-        for soak_id in graded.missing
+        msg("MIND: {what}", what=told_gone(reports, soak_id)) for soak_id in graded.missing
     ]
     for soak_id, faults in graded.not_as_recorded.items():
         sentences += minds(soak_id, faults)

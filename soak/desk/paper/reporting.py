@@ -13,7 +13,7 @@ from soak.desk.paper.details import Details, begin_details, details_file, read_d
 from soak.desk.paper.jpeg import to_jpeg
 from soak.desk.photographs import shown
 from soak.desk.proof.challenges import challenges_of
-from soak.desk.soaking.grading import Graded, grade_job
+from soak.desk.soaking.grading import Graded, grade_job, told_gone
 from soak.desk.soaking.in_use import in_use
 from soak.desk.trust.belongings import minds, told_of_soak
 from soak.desk.trust.keys import bench_key
@@ -92,7 +92,9 @@ def report_soak(
     how = replace(how, everything=True, to_jpeg=to_jpeg, language=language)
     files = write_reports(bench, ledger, graded, folder, claim=claim, how=how, to=to)
     paths = (files.bench_page, files.buyer_page, files.data, *files.others.values())
-    missing = [msg("MIND: the journal of {soak} is gone", soak=soak) for soak in graded.missing]
+    missing = [
+        msg("MIND: {what}", what=told_gone(bench.reports, soak_id)) for soak_id in graded.missing
+    ]
     if graded.unkept:
         missing.append(msg("MIND: the grade was not recorded. {why}", why=graded.unkept))
     wrong = [

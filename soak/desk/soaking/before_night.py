@@ -10,7 +10,7 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.closing import closing, mend, outlive, put_back
 from soak.desk.orders import Prepared
 from soak.desk.paper.details import Details, read_details
-from soak.desk.soaking.grading import as_restated, on_record, others_of
+from soak.desk.soaking.grading import as_restated, on_record, others_of, told_gone
 from soak.errors import SoakError
 from soak.journal import JournalEvidence, MemoryJournal
 from soak.journal.batches import BATCH_S
@@ -127,7 +127,7 @@ def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
     unread: list[Message] = []
     try:
         earlier, missing = others_of(bench, ledger, header)
-        unread += [msg("the journal of {soak} is gone", soak=soak_id) for soak_id in missing]
+        unread += [told_gone(bench.reports, soak_id) for soak_id in missing]
     except SoakError as fault:
         unread.append(fault.told)
     courses = [as_restated(ledger, evidence) for evidence in earlier]

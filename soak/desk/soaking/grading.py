@@ -12,6 +12,7 @@ from soak.desk.trust.belongings import opened, soak_faults
 from soak.errors import ExitCode, JournalNotWritten, LedgerNotWritten
 from soak.evidence import Evidence
 from soak.journal import JournalEvidence, finish_sealing
+from soak.journal.cleared import cleared
 from soak.journal.kept import Fault
 from soak.judge.grade import judge
 from soak.judge.stricter import Known, OnRecord
@@ -20,6 +21,7 @@ from soak.ledger.ledger import Ledger
 from soak.records import Header, Json
 from soak.rules.core.verdict import Judgement
 from soak.run.guard.log import check_log
+from soak.words import NOTHING_SAID, Message, msg
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,10 +127,23 @@ def others_of(
     return read, [soak_id for soak_id in others if soak_id not in there]
 
 
+def told_gone(reports: Path, soak_id: str) -> Message:
+    """Say that a soak's journal is gone, and what to do: it may have been cleared."""
+    gone = cleared(reports / soak_id)
+    if gone is not None:
+        return gone.told
+    return msg("the journal of {soak} is gone; put its folder back", soak=soak_id)
+
+
 def on_record(ledger: Ledger, header: Header) -> OnRecord:
     """Return what the ledger knows of a soak's job beside its journals."""
     lines = [line for line in ledger.soaks(header.unit.tag) if line.job_id == header.job_id]
-    known = [Known(line.soak_id, line.grade) for line in lines]
+    reports = BenchFolder(ledger.path.parent).reports
+    known = [
+        Known(line.soak_id, line.grade, gone.told if gone else NOTHING_SAID)
+        for line in lines
+        for gone in [cleared(reports / line.soak_id)]
+    ]
     return OnRecord(known, ledger.withdrawn(header.job_id))
 
 

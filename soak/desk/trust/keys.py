@@ -16,6 +16,8 @@ from soak.words import Message, joined, just, msg
 
 KEY_FOLDER = "key"
 _PRIVATE = "bench.key"
+PRIVATE_KEY = f"{KEY_FOLDER}/{_PRIVATE}"
+"""Its place in the bench's folder."""
 _PUBLIC = "bench.pub"
 _KNOWN = "known.keys"
 """Public keys of other benches, one a line: hexadecimal, then a name."""

@@ -17,7 +17,7 @@ from soak.errors import JournalError, told_of
 from soak.journal import open_evidence
 from soak.journal.kept import Fault
 from soak.journal.store import KEPT
-from soak.outside import json_of, opened
+from soak.outside import json_of, opened, stays_inside
 from soak.report.output.files import json_text
 from soak.report.signing.sign import BenchKey, Changed, sign_data
 from soak.words import Message, joined, just, msg
@@ -78,7 +78,7 @@ def check_listed(manifest: Path, data: Mapping[str, Any]) -> list[Message]:
         )
     listed: Mapping[str, Any] = data["files"]
     for name in listed:
-        if not _stays_inside(name):
+        if name == MANIFEST or not stays_inside(name):
             raise Changed(msg("it lists {name}, which is no file of this folder", name=repr(name)))
     folder = manifest.parent
     there = dict(hashes(folder))
@@ -167,12 +167,6 @@ def _as_fault(entry: Any) -> tuple[str, Fault]:
         return str(entry["of"]), Fault(str(entry["file"]), just(str(entry["what"])))
     except (TypeError, KeyError):
         raise Changed(msg("is not the manifest of a sealed folder")) from None
-
-
-def _stays_inside(name: str) -> bool:
-    path = PurePosixPath(name)
-    outside = path.is_absolute() or "\\" in name or ":" in path.parts[0] if path.parts else True
-    return not outside and ".." not in path.parts and path.as_posix() == name != MANIFEST
 
 
 def _raise(fault: OSError) -> None:

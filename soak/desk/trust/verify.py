@@ -13,6 +13,7 @@ from soak.desk.trust.sealed_folder import MANIFEST, check_listed, is_manifest, r
 from soak.desk.trust.since import since
 from soak.errors import ExitCode, JournalError, UsageError
 from soak.journal import open_evidence
+from soak.journal.cleared import cleared
 from soak.names import named
 from soak.outside import is_file, is_folder, json_of, read_bytes
 from soak.report.output.files import DATA, json_text
@@ -84,6 +85,9 @@ def verify(bench: Path, name: str, key: str = "", unit: str = "") -> Checked:
     try:
         content = read_bytes(file, MOST_JOURNAL_BYTES)
     except OSError as fault:
+        gone = cleared(file.parent) if file.name == JOURNAL else None
+        if gone is not None:
+            raise UsageError(gone.told) from None
         raise UsageError(
             msg("{file}: cannot be read: {why}", file=str(file), why=str(fault.strerror))
         ) from None
@@ -110,6 +114,9 @@ def _meant(path: Path) -> Path:
     for name in (MANIFEST, JOURNAL):
         if is_file(path / name) or (path / name).is_symlink():
             return path / name
+    gone = cleared(path)
+    if gone is not None:
+        raise UsageError(gone.told)
     raise UsageError(
         msg(
             "{path}: is neither the folder of a soak nor a sealed one: it has no {journal} and no "
