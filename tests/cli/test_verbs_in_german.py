@@ -46,6 +46,7 @@ SAID = {
     "infrared 60 --emissivity 0.1": "in Wahrheit",
     "heat K1": "kein Wärmezyklus von mindestens 5 K",
     "find": "Serielle Anschlüsse",
+    "trouble": "im Weg: fixtures/real.toml, switch: es steckt nichts",
     "show": "bereit",
     "show K1": "kein Ereignis des Geräts",
     "judge K1": "nicht bereit: unvollständig",
