@@ -421,3 +421,59 @@ def test_a_system_that_does_not_list_its_devices_is_said(made_up, wired):
     wired.write("fixtures/left.toml", LINK.format(device="0bda:8153"))
     said = trouble(wired)
     assert "Not looked at:\n  the USB devices that fixtures name" in said.out
+
+
+@needs_root
+def test_several_devices_of_one_group_are_one_trouble(made_up, wired, monkeypatch):
+    """One command mends them all, so it stands once; what no fixture names is only to mind."""
+    adapters = [made_up.adapter(number, f"RELAY{number}", group=20) for number in range(3)]
+    monkeypatch.setattr(host_file, "plugged_in", lambda: adapters)
+    for number in (0, 1):
+        text = RELAY.format(port=f"1a86:7523/RELAY{number}")
+        wired.write(f"fixtures/f{number}.toml", text)
+    with plain_user():
+        said = trouble(wired)
+    line = in_a_line(said.out)
+    assert "fixtures/f0.toml, switch; fixtures/f1.toml, switch: you may not open" in line
+    assert "/dev/ttyUSB0 and /dev/ttyUSB1; only the group dialout may" in line
+    assert "mind: plugged in, in no fixture yet: you may not open /dev/ttyUSB2" in line
+
+
+@needs_root
+def test_a_camera_that_may_not_be_opened_names_its_group(made_up, wired):
+    """By its number, its path or a link: the group of its node is told."""
+    made_up.camera(0, "1-1", ISOCHRONOUS_IN_BYTES_3072, group=44)
+    wired.write("fixtures/f.toml", 'name = "f"\n[capture]\ndriver = "opencv"\nsource = "0"\n')
+    with plain_user():
+        said = trouble(wired)
+    assert "you may not open /dev/video0; only the group video may" in in_a_line(said.out)
+    assert "    sudo usermod -aG video nobody\n" in said.out
+    assert '    source = "/dev/v4l/by-id/usb-card-0"\n' in said.out
+
+
+@pytest.mark.parametrize(("path", "told"), [("played", True), ("bench_only", False)])
+def test_a_stick_that_is_not_mounted_is_told(made_up, wired, path, told):
+    """Its folder lies on the computer's own disk then, and nothing would cross the unit's port."""
+    (wired.path / "stick").mkdir()
+    wired.write(
+        "fixtures/f.toml",
+        f'name = "f"\n[stick]\ndriver = "folder"\nfolder = "{wired.path}/stick"\n'
+        f'path = "{path}"\nport = "usb1"\n',
+    )
+    said = trouble(wired)
+    assert ("own disk; is the stick in, and mounted?" in in_a_line(said.out)) == told
+    assert said.code == 3 * told
+
+
+@needs_root
+def test_two_adapters_of_one_name_are_told_apart_by_their_sockets(made_up, wired, monkeypatch):
+    """Without a serial number each could be the other: the fixture names a place."""
+    twins = [replace(made_up.adapter(number), serial_number="") for number in (0, 1)]
+    monkeypatch.setattr(host_file, "plugged_in", lambda: twins)
+    made_up.link("/dev/serial/by-path/pci-0-usb-1", "../../ttyUSB0")
+    wired.write("fixtures/left.toml", RELAY.format(port="1a86:7523"))
+    wired.write("fixtures/right.toml", RELAY.format(port="/dev/ttyUSB0"))
+    said = trouble(wired)
+    sentence = "2 devices are called 1a86:7523: /dev/ttyUSB0, /dev/ttyUSB1; name it by its place"
+    assert sentence in in_a_line(said.out)
+    assert '    port = "/dev/serial/by-path/pci-0-usb-1"\n' in said.out

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.trouble import devices, files, host, together
 from soak.desk.trouble.found import Finding, Trouble, Unseen
+from soak.desk.trouble.named import named_in
 from soak.desk.wrapped import window_width, wrapped
 from soak.errors import ExitCode
 from soak.frozen.fixture import Fixture
@@ -92,7 +93,7 @@ def _look_at_all(bench: BenchFolder, look: _Look) -> None:
 def _of_wiring(
     bench: BenchFolder, fixtures: Sequence[Fixture], here: host.Host
 ) -> Iterator[Finding]:
-    names = devices.named_in(fixtures, here)
+    names = named_in(fixtures, here)
     yield from devices.of_devices(names, here, bench.path)
     yield from together.of_names(fixtures, names)
     yield from together.of_cameras(names, here)

@@ -7,9 +7,9 @@ from soak.bench.fixture import check_claims
 from soak.bench.reached import Way
 from soak.bench.usb.device import hub_and_port
 from soak.bench.usb.isochronous import MICROFRAME_BYTES, PERIODIC_BYTES, most_reserved_of
-from soak.desk.trouble.devices import Named
 from soak.desk.trouble.found import Finding, Trouble, Unseen
 from soak.desk.trouble.host import Host
+from soak.desk.trouble.named import Named
 from soak.errors import FixtureError
 from soak.frozen.fixture import Fixture
 from soak.frozen.wiring import role_of
