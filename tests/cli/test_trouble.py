@@ -11,57 +11,15 @@ from pathlib import Path
 
 import pytest
 import small_disk
-from made_up_host import ISOCHRONOUS_IN_BYTES_3072, MadeUpHost
-from plain_user import open_folder, plain_user
+from made_up_host import ISOCHRONOUS_IN_BYTES_3072, LINK, RELAY, STICK, in_a_line, trouble
+from plain_user import plain_user
 from typed_bench import SIMULATED, TypedBench, typed
 
 from soak.bench.host.access import Person
 from soak.desk.trouble import host as host_file
 from soak.desk.trouble import page as page_file
 
-RELAY = """\
-name = "left"
-[switch]
-driver = "serial_text"
-port = "{port}"
-on = "ON {{channel}}"
-off = "OFF {{channel}}"
-"""
 needs_root = pytest.mark.skipif(os.geteuid() != 0, reason="device nodes are made by root")
-
-
-@pytest.fixture
-def made_up(monkeypatch):
-    """Give a host without any trouble, in place of this one."""
-    with open_folder() as folder:
-        host = MadeUpHost(folder / "host")
-        host.write("proc/1/comm", "init\n")
-        host.write("sys/power/state", "\n")
-        monkeypatch.setattr(host_file, "ROOT", host.root)
-        monkeypatch.setattr(host_file, "plugged_in", list)
-        monkeypatch.setattr(host_file, "interfaces", dict)
-        monkeypatch.setattr(host_file, "is_set_by_a_server", lambda: True)
-        monkeypatch.setattr(host_file, "kept_or_why_not", lambda: "")
-        yield host
-
-
-@pytest.fixture
-def wired():
-    """Give a bench whose folder a plain user may write, with no file in it yet."""
-    with open_folder() as folder:
-        (folder / "bench").mkdir()
-        folder.chmod(0o777)
-        (folder / "bench").chmod(0o777)
-        yield TypedBench(folder / "bench")
-
-
-def trouble(bench: TypedBench, *words: str):
-    return typed("trouble", *words, within=bench.path)
-
-
-def in_a_line(text: str) -> str:
-    """Undo what the window's width did to sentences."""
-    return " ".join(text.split())
 
 
 def test_a_bench_without_trouble_says_so_in_one_line(made_up, wired):
@@ -275,15 +233,6 @@ def test_who_has_joined_and_not_logged_in_anew_is_not_told_to_join(made_up, wire
     assert "usermod" not in said.out
 
 
-STICK = """\
-name = "left"
-[stick]
-driver = "device"
-device = "{device}"
-serial = "S1"
-"""
-
-
 @needs_root
 def test_a_stick_gets_a_rule_of_its_own_and_not_every_disk(made_up, wired):
     """Who joins the group of disks may write over the computer's own."""
@@ -314,9 +263,6 @@ def test_a_hub_that_may_not_be_asked_gets_a_rule(made_up, wired):
         'ATTR{idProduct}=="0101", MODE="0660", GROUP="plugdev"'
     )
     assert rule in said.out
-
-
-LINK = 'name = "l"\n[link]\ndriver = "usb_link"\ndevice = "{device}"\n'
 
 
 def test_one_device_as_the_link_of_two_fixtures_is_told(made_up, wired):
@@ -477,3 +423,69 @@ def test_two_adapters_of_one_name_are_told_apart_by_their_sockets(made_up, wired
     sentence = "2 devices are called 1a86:7523: /dev/ttyUSB0, /dev/ttyUSB1; name it by its place"
     assert sentence in in_a_line(said.out)
     assert '    port = "/dev/serial/by-path/pci-0-usb-1"\n' in said.out
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        RELAY.format(port="/dev/a\\u0000b"),
+        RELAY.format(port="/dev/" + 5000 * "x"),
+        LINK.format(device="9-9.9.9"),
+        'name = "f"\n[capture]\ndriver = "opencv"\nsource = "/dev/\\u0000"\n',
+        'name = "f"\n[capture]\ndriver = "opencv"\nsource = "99999999999999999999"\n',
+        'name = "f"\n[stick]\ndriver = "folder"\nfolder = "a\\u0000"\n',
+        'name = "f"\n[probe.a]\ndriver = "number_file"\nfile = "/a\\u0000*"\nspot = "ambient"\n',
+        'name = "f"\n[probe.a]\ndriver = "number_file"\nfile = "/**x/*"\nspot = "ambient"\n',
+        STICK.format(device="/dev/\\u202e"),
+    ],
+)
+def test_a_name_that_no_device_can_have_breaks_nothing(made_up, wired, text):
+    """It is told like any that is gone, on whatever system."""
+    made_up.usb("1-2", "0bda:8153")
+    wired.write("fixtures/left.toml", text)
+    said = trouble(wired)
+    assert said.code == 3
+    assert said.err == ""
+
+
+def test_a_bench_that_is_not_there_is_told(made_up, tmp_path):
+    """A slip of the pen in `--bench` is not a bench without trouble."""
+    said = typed("--bench", str(tmp_path / "nowhere"), "trouble")
+    assert said.code == 3
+    assert "nowhere: there is no such folder" in in_a_line(said.out)
+
+
+def test_files_that_somebody_else_left_are_told(made_up, wired):
+    """One soak begun with sudo leaves a ledger and a folder that a plain user may not write."""
+    if os.geteuid() != 0:
+        pytest.skip("only root can leave files behind")
+    (wired.path / "reports" / ".in-use").mkdir(parents=True)
+    (wired.path / "reports").chmod(0o777)
+    with plain_user():
+        said = trouble(wired)
+    assert said.code == 3
+    assert "reports/.in-use: nothing can be written there" in in_a_line(said.out)
+
+
+def test_fixtures_that_may_not_be_read_are_told(made_up, wired):
+    """A folder that is closed looks empty: silence would read as if all were well."""
+    wired.write("fixtures/left.toml", RELAY.format(port="/dev/ttyUSB7"))
+    (wired.path / "fixtures").chmod(0o700)
+    if os.geteuid() != 0:
+        (wired.path / "fixtures").chmod(0)
+    with plain_user():
+        said = trouble(wired)
+    assert said.code == 3
+    assert "fixtures: its files cannot be read" in in_a_line(said.out)
+
+
+@needs_root
+def test_a_camera_that_a_desktop_holds_open_is_only_to_mind(made_up, wired):
+    """Several may hold a camera open; only who streams keeps others out, and that is not told."""
+    made_up.camera(0, "1-1", ISOCHRONOUS_IN_BYTES_3072)
+    made_up.holds(900, "/dev/video0", "desktop")
+    text = 'name = "f"\n[capture]\ndriver = "opencv"\nsource = "/dev/v4l/by-id/usb-card-0"\n'
+    wired.write("fixtures/f.toml", text)
+    said = trouble(wired)
+    assert "mind: fixtures/f.toml, capture: process 900 (desktop) holds" in in_a_line(said.out)
+    assert said.code == 0

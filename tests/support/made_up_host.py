@@ -6,6 +6,8 @@ import struct
 from dataclasses import dataclass
 from pathlib import Path
 
+from typed_bench import Said, TypedBench, typed
+
 from soak.bench.serial.names import Adapter
 
 _ENDPOINT = struct.Struct("<BBBBHB")
@@ -14,6 +16,33 @@ ISOCHRONOUS_IN_BYTES_3072 = _ENDPOINT.pack(7, 5, 0x81, 0x05, 0x1400, 1)
 """Three transactions of 1024 B a microframe: bits 12..11 are 2, bits 10..0 are 1024."""
 BULK_IN = _ENDPOINT.pack(7, 5, 0x81, 0x02, 512, 0)
 DEVICE = bytes([18, 1]) + bytes(16)
+
+RELAY = """\
+name = "left"
+[switch]
+driver = "serial_text"
+port = "{port}"
+on = "ON {{channel}}"
+off = "OFF {{channel}}"
+"""
+STICK = """\
+name = "left"
+[stick]
+driver = "device"
+device = "{device}"
+serial = "S1"
+"""
+LINK = 'name = "l"\n[link]\ndriver = "usb_link"\ndevice = "{device}"\n'
+
+
+def trouble(bench: TypedBench, *words: str) -> Said:
+    """Type the verb in a bench's folder."""
+    return typed("trouble", *words, within=bench.path)
+
+
+def in_a_line(text: str) -> str:
+    """Undo what the window's width did to sentences."""
+    return " ".join(text.split())
 
 
 @dataclass

@@ -51,7 +51,7 @@ def _held(names: Sequence[Named], host: Host) -> Iterator[Finding]:
     held, closed = holders(nodes, host.at("/proc"))
     for node, processes in sorted(held.items()):
         for process in processes:
-            yield _told_held(nodes[node].where, node, process)
+            yield _told_held(nodes[node], process)
     if closed:
         told = counted(
             closed,
@@ -62,20 +62,20 @@ def _held(names: Sequence[Named], host: Host) -> Iterator[Finding]:
         yield Unseen(told)
 
 
-def _told_held(where: Message, node: str, by: Holder) -> Trouble:
+def _told_held(name: Named, by: Holder) -> Trouble:
+    """Tell of a holder: of a port it takes bytes away; a camera may be held open by several."""
     told = msg(
         "{where}: process {process} ({name}) holds {node}",
-        where=where,
+        where=name.where,
         process=by.process,
         name=by.name,
-        node=node,
+        node=name.node,
     )
     if by.is_soak:
         told = msg("{told}: a soak runs with it", told=told)
         return Trouble(told, [command("soak show")], in_the_way=False)
-    if by.service:
-        return Trouble(told, [command(f"sudo systemctl stop {by.service}")])
-    return Trouble(told, [command(f"kill {by.process}")])
+    end = f"sudo systemctl stop {by.service}" if by.service else f"kill {by.process}"
+    return Trouble(told, [command(end)], in_the_way=name.reached.way is Way.SERIAL)
 
 
 def _another(names: Sequence[Named], bench: Path) -> Iterator[Finding]:

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from shlex import quote
 
@@ -13,9 +14,11 @@ from soak.desk.bench_folder import BenchFolder
 from soak.desk.forecast.explaining import EVERYTHING, planned_on, unnamed_model
 from soak.desk.orders import drivers_for, read_any_fixture
 from soak.desk.soaking.before_night import less_room_than, needed_bytes
+from soak.desk.soaking.in_use import FOLDER
 from soak.desk.trouble.found import Finding, Trouble, command
 from soak.errors import SoakError
 from soak.frozen.fixture import Fixture
+from soak.outside import is_folder
 from soak.run.script import Script, find_script, read_script
 from soak.words import Message, msg
 
@@ -52,11 +55,11 @@ def read_scripts(bench: BenchFolder) -> tuple[Sequence[Script], Sequence[Trouble
 
 def of_other_files(bench: BenchFolder) -> Iterator[Finding]:
     """Tell which model sheets cannot be read, and whether the bench's own file can."""
-    reading: list[tuple[Path, Callable[[], object]]] = [
-        (file, lambda file=file: read_model_sheet(file))  # type: ignore[misc]  # its default binds it
-        for file in _toml(bench.models)
-    ]
-    for file, read in [*reading, (bench.path / "bench.toml", lambda: read_bench(bench))]:
+    reading: dict[Path, Callable[[], object]] = {
+        file: partial(read_model_sheet, file) for file in _toml(bench.models)
+    }
+    reading[bench.path / "bench.toml"] = partial(read_bench, bench)
+    for file, read in reading.items():
         try:
             read()
         except SoakError as fault:
@@ -64,11 +67,21 @@ def of_other_files(bench: BenchFolder) -> Iterator[Finding]:
 
 
 def of_the_folder(bench: BenchFolder, person: Person) -> Iterator[Finding]:
-    """Tell where soak cannot write."""
-    for folder in (bench.path, bench.reports):
-        if folder.is_dir() and not os.access(folder, os.W_OK | os.X_OK):
-            told = msg("{folder}: nothing can be written there", folder=str(folder))
-            yield Trouble(told, [_writable(folder, person)])
+    """Tell where soak cannot write, or read: what a soak begun as another user left, too."""
+    if not is_folder(bench.path):
+        told = msg("{folder}: there is no such folder", folder=str(bench.path))
+        yield Trouble(told, [msg("give the bench's folder: `soak --bench FOLDER trouble`")])
+        return
+    written = [bench.path, bench.ledger, bench.reports, bench.reports / FOLDER]
+    for place in written:
+        if place.exists() and not os.access(place, os.W_OK):
+            told = msg("{folder}: nothing can be written there", folder=str(place))
+            yield Trouble(told, [_writable(bench.path, person)])
+            return
+    for place in (bench.path / "fixtures", bench.models, bench.path / "scripts"):
+        if is_folder(place) and not os.access(place, os.R_OK | os.X_OK):
+            told = msg("{folder}: its files cannot be read", folder=str(place))
+            yield Trouble(told, [_writable(bench.path, person)])
             return
 
 
@@ -92,7 +105,10 @@ def _most_bytes(script: Script, fixture: Fixture) -> int:
 
 
 def _toml(folder: Path) -> Sequence[Path]:
-    return sorted(folder.glob("*.toml"))
+    try:
+        return sorted(folder.glob("*.toml"))
+    except PermissionError:
+        return []  # told by `of_the_folder`
 
 
 def _unread(fault: SoakError, file: Path) -> Trouble:

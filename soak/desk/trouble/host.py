@@ -54,7 +54,10 @@ class Host:
     def real(self, path: str) -> str:
         """Return what a path leads to over all links, as the system names it; empty if gone."""
         file = self.at(path)
-        if not file.exists():
+        try:
+            if not file.exists():
+                return ""
+        except (OSError, ValueError):  # a name that no file can have
             return ""
         real = file.resolve()
         root = self.root.resolve()

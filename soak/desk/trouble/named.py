@@ -17,6 +17,7 @@ from soak.bench.usb.sysfs import device_above
 from soak.desk.trouble.host import Host
 from soak.errors import told_of
 from soak.frozen.fixture import Fixture
+from soak.outside import is_file, is_folder
 from soak.words import Message, counted, joined, msg
 
 _CHANGES = re.compile(r"/dev/(tty(USB|ACM)\d+|video\d+|sd[a-z]+\d*|nvme\d+n\d+\S*)|\d+")
@@ -85,7 +86,8 @@ def _look(fixture: Fixture, source: str, name: Reached, host: Host) -> Named:
         return _file(fixture, source, name, host=host, node=host.real(path))
     if name.way is Way.DISK:
         return _file(fixture, source, name, host=host, node=host.real(name.name))
-    place = _place_of_folder(name.name) if name.way is Way.FOLDER else ""
+    is_there = name.way is Way.FOLDER and is_folder(Path(name.name))
+    place = _place_of_folder(name.name) if is_there else ""
     crosses = fixture.stick_path != "bench_only"
     missing = _lacks(name, host, crosses=crosses)
     return Named(fixture, source, name, place=place, opens=False, missing=missing)
@@ -188,14 +190,17 @@ def _lacks(name: Reached, host: Host, *, crosses: bool) -> Message | None:
         known = host.networks
         return None if known is None or name.name in known else _gone(name, sorted(known))
     if name.way is Way.FILE:
-        files = fitting_files(name.name, host.root)
+        try:
+            files = fitting_files(name.name, host.root)
+        except ValueError:  # no pattern
+            files = []
         if len(files) > 1:
             return _several(name, list(map(str, files)))
-        if files and os.access(files[0], os.R_OK):
+        if files and is_file(files[0]) and os.access(files[0], os.R_OK):
             return None
         return msg("there is no file {name} that you may read", name=name.name)
     folder = Path(name.name)
-    if not folder.is_dir():
+    if not is_folder(folder):
         return msg("there is no folder {folder}; is the stick in, and mounted?", folder=name.name)
     if crosses and on_own_disk(folder):
         return msg(
