@@ -11,8 +11,15 @@ from pathlib import Path
 
 import pytest
 import small_disk
-from made_up_host import ISOCHRONOUS_IN_BYTES_3072, LINK, RELAY, STICK, in_a_line, trouble
-from plain_user import plain_user
+from made_up_host import (
+    ISOCHRONOUS_IN_BYTES_3072,
+    LINK,
+    RELAY,
+    STICK,
+    in_a_line,
+    trouble,
+    trouble_of_a_plain_user,
+)
 from typed_bench import SIMULATED, TypedBench, typed
 
 from soak.bench.host.access import Person
@@ -36,8 +43,7 @@ def test_a_port_that_may_not_be_opened_names_the_group_and_the_command(made_up, 
     adapter = made_up.adapter(0, group=20)
     monkeypatch.setattr(host_file, "plugged_in", lambda: [adapter])
     wired.write("fixtures/left.toml", RELAY.format(port="1a86:7523/RELAY1"))
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     assert said.code == 3
     assert "fixtures/left.toml, switch: you may not open /dev/ttyUSB0" in in_a_line(said.out)
     assert "\n    sudo usermod -aG dialout nobody\n" in said.out
@@ -49,8 +55,7 @@ def test_a_node_of_no_group_gets_a_rule_with_its_own_numbers(made_up, wired, mon
     adapter = made_up.adapter(0, group=0)
     monkeypatch.setattr(host_file, "plugged_in", lambda: [adapter])
     wired.write("fixtures/left.toml", RELAY.format(port="1a86:7523/RELAY1"))
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     rule = (
         'SUBSYSTEM=="tty", ATTRS{idVendor}=="1a86", ATTRS{idProduct}=="7523", '
         'MODE="0660", GROUP="dialout"'
@@ -155,8 +160,7 @@ def test_a_clock_that_nobody_sets_is_told(made_up, wired, monkeypatch):
 def test_a_folder_that_takes_no_file_is_told(made_up, wired):
     """A plain user who may not write there gets no soak."""
     wired.path.chmod(0o755)
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     assert said.code == 3
     assert f"sudo chown -R nobody {wired.path}" in said.out
 
@@ -171,13 +175,18 @@ def test_programs_read_the_same_page(made_up, wired):
     assert only["mend"]
 
 
+@needs_root
 def test_a_narrow_screen_shows_whole_sentences(made_up, wired, monkeypatch):
     """At 60 columns sentences are wrapped; a command stays on one line to be copied."""
     monkeypatch.setattr(shutil, "get_terminal_size", lambda: os.terminal_size((60, 24)))
+    adapter = made_up.adapter(0)
+    monkeypatch.setattr(host_file, "plugged_in", lambda: [adapter])
     wired.write("fixtures/left.toml", RELAY.format(port="/dev/ttyUSB7"))
-    wired.write("fixtures/right.toml", RELAY.format(port="/dev/there-is-no-such-thing"))
-    lines = trouble(wired).out.splitlines()
-    assert all(len(line) <= 60 for line in lines if not line.startswith("    "))
+    wired.write("fixtures/right.toml", RELAY.format(port="1a86:7523/RELAY1"))
+    lines = trouble_of_a_plain_user(wired).out.splitlines()
+    (command,) = [line for line in lines if len(line) > 60]
+    assert command.startswith("    echo 'SUBSYSTEM")
+    assert command.endswith(" | sudo tee -a /etc/udev/rules.d/70-soak.rules")
 
 
 def test_this_host_and_its_kernel_are_asked_without_a_fault(wired):
@@ -211,8 +220,7 @@ def test_a_real_port_that_is_closed_to_this_user_is_told(wired):
     port = os.ttyname(theirs)
     Path(port).chmod(0o600)
     wired.write("fixtures/left.toml", RELAY.format(port=port))
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     os.close(ours)
     os.close(theirs)
     assert f"you may not open {port}, nor may any group" in in_a_line(said.out)
@@ -227,8 +235,7 @@ def test_who_has_joined_and_not_logged_in_anew_is_not_told_to_join(made_up, wire
     person = Person("nobody", frozenset({65534}), frozenset({20}))
     monkeypatch.setattr(host_file, "this_person", lambda: person)
     wired.write("fixtures/left.toml", RELAY.format(port="1a86:7523/RELAY1"))
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     assert "joined the group dialout and not logged in anew" in in_a_line(said.out)
     assert "usermod" not in said.out
 
@@ -241,8 +248,7 @@ def test_a_stick_gets_a_rule_of_its_own_and_not_every_disk(made_up, wired):
     made_up.node("/dev/sdb", group=6, block=True)
     made_up.link("/dev/disk/by-id/usb-stick-S1", "../../sdb")
     wired.write("fixtures/left.toml", STICK.format(device="/dev/sdb"))
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     assert 'SUBSYSTEM=="block", ATTRS{idVendor}=="0781", ATTRS{idProduct}=="5581"' in said.out
     assert "usermod -aG disk" not in said.out
     assert '    device = "/dev/disk/by-id/usb-stick-S1"\n' in said.out
@@ -256,8 +262,7 @@ def test_a_hub_that_may_not_be_asked_gets_a_rule(made_up, wired):
     made_up.node(f"/dev/bus/usb/001/{number:03}", mode=0o664)
     hub = 'name = "l"\n[switch]\ndriver = "hub_port"\nhub = "1a40:0101"\nchannel = "3"\n'
     wired.write("fixtures/left.toml", hub)
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     rule = (
         'SUBSYSTEM=="usb", ENV{DEVTYPE}=="usb_device", ATTR{idVendor}=="1a40", '
         'ATTR{idProduct}=="0101", MODE="0660", GROUP="plugdev"'
@@ -377,8 +382,7 @@ def test_several_devices_of_one_group_are_one_trouble(made_up, wired, monkeypatc
     for number in (0, 1):
         text = RELAY.format(port=f"1a86:7523/RELAY{number}")
         wired.write(f"fixtures/f{number}.toml", text)
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     line = in_a_line(said.out)
     assert "fixtures/f0.toml, switch; fixtures/f1.toml, switch: you may not open" in line
     assert "/dev/ttyUSB0 and /dev/ttyUSB1; only the group dialout may" in line
@@ -390,8 +394,7 @@ def test_a_camera_that_may_not_be_opened_names_its_group(made_up, wired):
     """By its number, its path or a link: the group of its node is told."""
     made_up.camera(0, "1-1", ISOCHRONOUS_IN_BYTES_3072, group=44)
     wired.write("fixtures/f.toml", 'name = "f"\n[capture]\ndriver = "opencv"\nsource = "0"\n')
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     assert "you may not open /dev/video0; only the group video may" in in_a_line(said.out)
     assert "    sudo usermod -aG video nobody\n" in said.out
     assert '    source = "/dev/v4l/by-id/usb-card-0"\n' in said.out
@@ -461,8 +464,7 @@ def test_files_that_somebody_else_left_are_told(made_up, wired):
         pytest.skip("only root can leave files behind")
     (wired.path / "reports" / ".in-use").mkdir(parents=True)
     (wired.path / "reports").chmod(0o777)
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     assert said.code == 3
     assert "reports/.in-use: nothing can be written there" in in_a_line(said.out)
 
@@ -473,8 +475,7 @@ def test_fixtures_that_may_not_be_read_are_told(made_up, wired):
     (wired.path / "fixtures").chmod(0o700)
     if os.geteuid() != 0:
         (wired.path / "fixtures").chmod(0)
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     assert said.code == 3
     assert "fixtures: its files cannot be read" in in_a_line(said.out)
 

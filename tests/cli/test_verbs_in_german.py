@@ -9,8 +9,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from faulty_clips import jpeg
-from made_up_host import ISOCHRONOUS_IN_BYTES_3072, LINK, RELAY, STICK, in_a_line, trouble
-from plain_user import plain_user
+from made_up_host import (
+    ISOCHRONOUS_IN_BYTES_3072,
+    LINK,
+    RELAY,
+    STICK,
+    in_a_line,
+    trouble_of_a_plain_user,
+)
 from typed_bench import SHEET, TypedBench, typed
 
 from soak.desk.trouble import host as host_file
@@ -156,8 +162,7 @@ def test_no_trouble_is_left_in_english(made_up, wired, monkeypatch):
     wired.write("proved.json", json.dumps({"f0.toml": proved}))
     wired.write("bench.toml", 'name = "Halle"\nlanguage = "de"\n')
     (wired.path / "reports").mkdir()
-    with plain_user():
-        said = trouble(wired)
+    said = trouble_of_a_plain_user(wired)
     assert said.code == 3
     assert left_in_english(said.out.replace(" nobody", " anna")) == {}  # a user, no word
     for words in (

@@ -1,11 +1,13 @@
 """A made-up host: its `/sys`, `/dev`, `/proc` and `/etc` in a folder, with real device nodes."""
 
+import importlib
 import os
 import stat
 import struct
 from dataclasses import dataclass
 from pathlib import Path
 
+from plain_user import plain_user
 from typed_bench import Said, TypedBench, typed
 
 from soak.bench.serial.names import Adapter
@@ -38,6 +40,18 @@ LINK = 'name = "l"\n[link]\ndriver = "usb_link"\ndevice = "{device}"\n'
 def trouble(bench: TypedBench, *words: str) -> Said:
     """Type the verb in a bench's folder."""
     return typed("trouble", *words, within=bench.path)
+
+
+def trouble_of_a_plain_user(bench: TypedBench) -> Said:
+    """Type the verb as a user whom permissions hold.
+
+    Once before, and with what may be imported late: it may lie where only root reads.
+    """
+    for late in ("getpass", "grp", "psutil", "pwd", "resource"):
+        importlib.import_module(late)
+    trouble(bench)
+    with plain_user():
+        return trouble(bench)
 
 
 def in_a_line(text: str) -> str:

@@ -15,7 +15,7 @@ from soak.desk.wrapped import window_width, wrapped
 from soak.errors import ExitCode
 from soak.frozen.fixture import Fixture
 from soak.reader import spoken
-from soak.words import Data, Message, Output, counted, joined, msg
+from soak.words import Data, Message, Output, Phrase, counted, joined, msg
 
 LOOK_LIMIT_S = 10.0
 """One look may take so long, s: a dead network folder never answers. Our own choice."""
@@ -104,12 +104,17 @@ def _page(troubles: Sequence[Trouble], unseen: Sequence[Message]) -> Iterator[st
     width = window_width()
     yield wrapped(_in_short(troubles), width, "", then="")
     for one in troubles:
-        # What mends it stands on one line, so that it can be copied.
-        mend = [f"    {spoken(line)}" for line in one.mend]
+        mend = [_to_do(line, width) for line in one.mend]
         yield "\n".join([wrapped(_begun(one), width, "", then=""), *mend])
     if unseen:
         lines = [wrapped(told, width - 2, "  ") for told in unseen]
         yield "\n".join([wrapped(msg("Not looked at:"), width, ""), *lines])
+
+
+def _to_do(line: Message, width: int) -> str:
+    """Say what mends something; a command stands on one line, so that it can be copied."""
+    is_sentence = isinstance(line.saying, Phrase)
+    return wrapped(line, width, "    ") if is_sentence else f"    {spoken(line)}"
 
 
 def _begun(one: Trouble) -> Message:

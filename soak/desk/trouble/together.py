@@ -54,7 +54,8 @@ def _watched_twice(names: Sequence[Named]) -> Iterator[Finding]:
                 name=second.reached.name,
                 other=first.where,
             )
-            yield Trouble(told, [msg("or do not soak on both at a time")], in_the_way=False)
+            mend = msg("name another in one of the two, or do not soak on both at a time")
+            yield Trouble(told, [mend], in_the_way=False)
 
 
 def of_cameras(names: Sequence[Named], host: Host) -> Iterator[Finding]:
