@@ -490,3 +490,14 @@ def test_a_camera_that_a_desktop_holds_open_is_only_to_mind(made_up, wired):
     said = trouble(wired)
     assert "mind: fixtures/f.toml, capture: process 900 (desktop) holds" in in_a_line(said.out)
     assert said.code == 0
+
+
+def test_the_bench_is_as_it_was(made_up, bench):
+    """It only reads: no file comes, goes or changes; not even a ledger is begun."""
+
+    def kept():
+        return {file: file.read_bytes() for file in bench.path.rglob("*") if file.is_file()}
+
+    before = kept()
+    trouble(bench)
+    assert kept() == before
