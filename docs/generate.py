@@ -57,7 +57,7 @@ one.
 | 0 | ready, or done |
 | 1 | not ready: the unit failed |
 | 2 | wrong usage or a bad file; nothing was started |
-| 3 | a bench fault before there was a grade, or before it could be kept: a full disk |
+| 3 | a bench fault before there was a grade, or before it could be kept: a full disk; a trouble |
 | 4 | not ready: the evidence is incomplete |
 | 5 | `soak` itself broke: a fault of the program, never of the unit |
 | 6 | ready, as far as tested: the claim leaves a key function out, as was said before the soak |

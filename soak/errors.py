@@ -18,7 +18,10 @@ class ExitCode(IntEnum):
     USAGE = 2
     """Wrong usage or a bad file. Nothing was started."""
     BENCH_FAULT = 3
-    """The bench failed before there was a grade, or before it could be kept: a full disk."""
+    """The bench failed before there was a grade, or before it could be kept: a full disk.
+
+    Of `soak trouble`: something at the bench stands in a soak's way.
+    """
     INCOMPLETE = 4
     """Not ready: the evidence has holes. Mend the bench and run on."""
     BROKE = 5

@@ -1,7 +1,7 @@
 """The fixture file: which instruments are wired to one unit, and by which drivers."""
 
 import re
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -126,11 +126,16 @@ def _look_across(wrong: Mistakes, fixture: Fixture, sheet: ModelSheet | None) ->
     taken: list[_Taken] = []
     for source, _, wired in fixture.entries():
         with wrong.gathered():
-            _take(fixture, source, wired, taken)
+            _take(fixture, source, wired, taken=taken)
 
 
-def check_claims(fixtures: Sequence[Fixture]) -> None:
+def check_claims(fixtures: Sequence[Fixture], called: Callable[[str], str] | None = None) -> None:
     """Check that no two instruments of one run take the same port and channel.
+
+    Parameters
+    ----------
+    called : callable or None
+        Gives the one name of a port that has several, such as its device; None: as it is written.
 
     Raises
     ------
@@ -142,7 +147,7 @@ def check_claims(fixtures: Sequence[Fixture]) -> None:
         wrong = Mistakes(fixture.file, FixtureError)
         for source, _, wired in fixture.entries():
             with wrong.gathered():
-                _take(fixture, source, wired, taken)
+                _take(fixture, source, wired, taken=taken, called=called)
         wrong.tell()
 
 
@@ -154,9 +159,17 @@ class _Taken(NamedTuple):
     source: str
 
 
-def _take(fixture: Fixture, source: str, wired: Wired, taken: list[_Taken]) -> None:
+def _take(
+    fixture: Fixture,
+    source: str,
+    wired: Wired,
+    *,
+    taken: list[_Taken],
+    called: Callable[[str], str] | None = None,
+) -> None:
     """Add what an instrument takes to what is taken, unless something has it already."""
-    claims = [Claim(_same_name(port), part) for port, part in wired.claims()]
+    name = called or _same_name
+    claims = [Claim(name(port), part) for port, part in wired.claims()]
     for claim in claims:
         for other in taken:
             if _collide(claim, other.claim):

@@ -1,4 +1,4 @@
-"""Verbs about the bench itself: find, prove."""
+"""Verbs about the bench itself: find, trouble, prove."""
 
 from typing import Annotated
 
@@ -10,6 +10,7 @@ from soak.cli.saying import echo
 def add_to(app: typer.Typer) -> None:
     """Add the verbs."""
     app.command(epilog="Example: soak find")(find)
+    app.command(epilog="Example: soak trouble")(trouble)
     app.command(epilog="Example: soak prove fixtures/left.toml --unit K1")(prove)
 
 
@@ -21,6 +22,23 @@ def find(
     from soak.desk import find as desk
 
     echo(desk.find(snapshots, context.obj))
+
+
+def trouble(
+    context: typer.Context,
+    as_json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
+) -> None:
+    """Say what stands in this bench's way, or may spoil a night, each with what mends it.
+
+    Looks at the bench's files, its disk and this computer: devices that are gone, closed to you,
+    held by another program, named by a loose name or twice; cameras on one controller; sleep, clock
+    and power supply. Reads only. Code 3 if something stands in the way of a soak.
+    """
+    from soak.desk.trouble.page import trouble as page
+
+    told, code = page(context.obj, as_json=as_json)
+    echo(told)
+    raise typer.Exit(code)
 
 
 def prove(

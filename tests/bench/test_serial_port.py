@@ -274,7 +274,7 @@ def test_an_adapter_that_is_not_there_is_named_with_what_is(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("number", "told"),
     [
-        (13, "no permission to open /dev/x; add yourself to its group"),
+        (13, "no permission to open /dev/x; `soak trouble` says what lets you"),
         (16, "/dev/x is in use by another program; end it"),
         (2, "there is no port /dev/x; plug it in"),
         (25, "/dev/x is not a serial port"),

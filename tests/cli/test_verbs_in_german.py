@@ -1,12 +1,26 @@
 """At a German bench every verb that only tells or reckons tells it in German, to the last line."""
 
+import json
+import os
 import re
 import shutil
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from faulty_clips import jpeg
+from made_up_host import (
+    ISOCHRONOUS_IN_BYTES_3072,
+    LINK,
+    RELAY,
+    STICK,
+    in_a_line,
+    trouble_of_a_plain_user,
+)
 from typed_bench import SHEET, TypedBench, typed
+
+from soak.desk.trouble import host as host_file
+from soak.words import msg
 
 ENGLISH = re.compile(
     r"\b(the|of|and|is|are|were|that|which|with|from|not|no|its|they|than|by|on|at least|at most|"
@@ -46,6 +60,7 @@ SAID = {
     "infrared 60 --emissivity 0.1": "in Wahrheit",
     "heat K1": "kein Wärmezyklus von mindestens 5 K",
     "find": "Serielle Anschlüsse",
+    "trouble": "im Weg: fixtures/real.toml, switch: es steckt nichts",
     "show": "bereit",
     "show K1": "kein Ereignis des Geräts",
     "judge K1": "nicht bereit: unvollständig",
@@ -117,3 +132,54 @@ def test_the_list_of_words_finds_a_line_that_is_left(german):
     """It could fail: in English nearly every verb is caught."""
     said = typed("evidence", "starts", "--good", "120")
     assert left_in_english(said.out)
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="device nodes are made by root")
+def test_no_trouble_is_left_in_english(made_up, wired, monkeypatch):
+    """Nearly all there is to tell, at once."""
+    card = '[capture]\ndriver = "opencv"\nsource = "/dev/v4l/by-id/usb-card-{number}"\n'
+    adapters = [
+        replace(made_up.adapter(at, f"R{at}", group=20 * at), socket="1-4.2") for at in (0, 1)
+    ]
+    monkeypatch.setattr(host_file, "plugged_in", lambda: adapters)
+    monkeypatch.setattr(host_file, "is_set_by_a_server", lambda: False)
+    refused = msg("the system refused to hold sleep off")
+    monkeypatch.setattr(host_file, "kept_or_why_not", lambda: refused)
+    made_up.write("sys/power/state", "mem\n")
+    made_up.write("etc/systemd/logind.conf", "IdleAction=suspend\n")
+    made_up.write("proc/acpi/button/lid/LID0/state")
+    made_up.write("sys/class/power_supply/AC/type", "Mains\n")
+    made_up.write("sys/class/power_supply/AC/online", "0\n")
+    made_up.write("run/reboot-required")
+    made_up.usb("1-4.1", "0bda:8153")
+    for number in (0, 1):
+        made_up.camera(number, f"1-{number + 1}", ISOCHRONOUS_IN_BYTES_3072)
+        text = RELAY.format(port=f"/dev/ttyUSB{number}") + card.format(number=number)
+        wired.write(f"fixtures/f{number}.toml", text + LINK.format(device="1-4.1")[11:])
+    made_up.holds(7, "/dev/ttyUSB0", "x")
+    made_up.holds(8, "/dev/ttyUSB1", "soak")
+    wired.write("fixtures/gone.toml", RELAY.format(port="/dev/ttyUSB7"))
+    wired.write("fixtures/twice.toml", RELAY.format(port="1a86:7523"))
+    wired.write("fixtures/disk.toml", STICK.format(device="/dev/sdz"))
+    wired.write("fixtures/wrong.toml", 'name = "w"\n[switch]\ndriver = "serial_tex"\n')
+    proved = {"on": "2026-01-05", "proved": {"is": {"switch": {"adapter": "1a86:7523/X"}}}}
+    wired.write("proved.json", json.dumps({"f0.toml": proved}))
+    wired.write("bench.toml", 'name = "Halle"\nlanguage = "de"\n')
+    (wired.path / "reports").mkdir()
+    said = trouble_of_a_plain_user(wired)
+    assert said.code == 3
+    assert left_in_english(said.out.replace(" nobody", " anna")) == {}  # a user, no word
+    for words in (
+        "darf nur die Gruppe",
+        "hängen am USB-Bus 1",
+        "hängt am Hub 1-4",
+        "läuft auf Akku",
+        "Niemand stellt die Uhr",
+        "Ohne Eingaben schläft er ein",
+        "hält /dev/ttyUSB0 fest",
+        "Ein Dauerlauf läuft damit",
+        "als der Aufbau am 2026-01-05 geprüft wurde",
+        "das auch fixtures/f0.toml, link nennt",
+        "in der Reihenfolge des Einsteckens",
+    ):
+        assert words in in_a_line(said.out)

@@ -7,6 +7,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from soak.bench.usb.sysfs import device_above
+
 BY_ID = Path("/dev/v4l/by-id")
 SYSFS = Path("/sys/class/video4linux")
 
@@ -73,14 +75,11 @@ def card_key(node: str, sysfs: Path = SYSFS) -> str:
 
     An empty text where the node is no USB device's.
     """
-    interface = sysfs / Path(node).name / "device"
-    if not node or not interface.exists():
+    folder = device_above(sysfs / Path(node).name) if node else None
+    if folder is None:
         return ""
-    for folder in (interface.resolve(), *interface.resolve().parents):
-        if (folder / "idVendor").exists():
-            ids = f"{_line(folder / 'idVendor')}:{_line(folder / 'idProduct')}"
-            return f"{ids}/{_line(folder / 'serial') or folder.name}"
-    return ""
+    ids = f"{_line(folder / 'idVendor')}:{_line(folder / 'idProduct')}"
+    return f"{ids}/{_line(folder / 'serial') or folder.name}"
 
 
 def node_of_card(key: str, sysfs: Path = SYSFS) -> str:

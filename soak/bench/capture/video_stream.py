@@ -185,7 +185,7 @@ def _open_device(asked: Asked) -> "OpenCvStream":
         if not os.access(node, os.R_OK | os.W_OK):
             raise CannotOpen(
                 msg(
-                    "no permission to open {node}; add yourself to its group (often `video`)",
+                    "no permission to open {node}; `soak trouble` says what lets you",
                     node=node,
                 )
             )

@@ -8,6 +8,7 @@ import trio
 from pydantic import Field, field_validator
 
 from soak.bench import nature
+from soak.bench.host.patterns import fitting_files
 from soak.bench.probe_settings import Pace, Polled
 from soak.bench.readings import Refused, as_number, shown, watched
 from soak.bench.registry import Tools, driver
@@ -79,10 +80,7 @@ def _read(pattern: str) -> tuple[bytes, int]:
 
 
 def _the_file(pattern: str) -> Path:
-    path = Path(pattern)
-    paths = [path]
-    if set("*?[") & set(pattern):
-        paths = sorted(Path(path.anchor or ".").glob(str(path.relative_to(path.anchor))))
+    paths = fitting_files(pattern)
     if len(paths) != 1:
         which = ", ".join(map(str, paths)) or "none"
         raise FileNotFoundError(f"{len(paths)} files fit {pattern}: {which}")

@@ -146,7 +146,7 @@ def _why_not_open(device: str, fault: Exception) -> Message:
         return msg("{device} is in use by another program; end it", device=device)
     if number == 13:
         return msg(
-            "no permission to open {device}; add yourself to its group (often dialout)",
+            "no permission to open {device}; `soak trouble` says what lets you",
             device=device,
         )
     if number == 2:

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
+from soak.bench.host.access import RULES_FILE, rule_for
 from soak.bench.usb import words
 from soak.bench.usb.device import Devices, UsbDevice, UsbFault, hub_and_port
 from soak.bench.usb.words import HubWords, PortStatus
@@ -17,7 +18,7 @@ from soak.errors import told_of
 from soak.instruments import SUPER_MBPS
 from soak.words import msg
 
-UDEV_RULE = 'SUBSYSTEM=="usb", ENV{DEVTYPE}=="usb_device", MODE="0660", GROUP="plugdev"'
+UDEV_RULE = rule_for("usb", "", "plugdev")
 """The rule that lets members of a group speak to USB devices."""
 
 _ANSWER_MS = 1000
@@ -251,9 +252,8 @@ def _plainly(what: str) -> Iterator[None]:
 def _sentence(what: str, fault: Any) -> str:
     if fault.errno in (errno.EACCES, errno.EPERM):
         if platform.system() == "Linux":
-            file = "/etc/udev/rules.d/70-soak.rules"
             return (
-                f"{what} may not be spoken to; write the line {UDEV_RULE} into {file}, "
+                f"{what} may not be spoken to; write the line {UDEV_RULE} into {RULES_FILE}, "
                 "join the group plugdev, and plug it in anew"
             )
         return f"{what} may not be spoken to; another driver holds it"

@@ -63,6 +63,15 @@ class SysfsDevices:
             return None
 
 
+def device_above(entry: Path) -> Path | None:
+    """Return the folder of the USB device that an entry of `/sys/class` hangs on; None if none."""
+    interface = entry / "device"
+    if not interface.exists():
+        return None
+    real = interface.resolve()
+    return next((at for at in (real, *real.parents) if (at / "idVendor").exists()), None)
+
+
 def _read(folder: Path, number: int) -> UsbDevice:
     peer = folder / "port" / "peer"
     return UsbDevice(

@@ -122,11 +122,11 @@ def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: b
     """
     bench = BenchFolder(bench_path)
     script = read_script(find_script(file, bench.path))
-    sheet = bench.model_sheet(model) if model else _unnamed_model(script)
+    sheet = bench.model_sheet(model) if model else unnamed_model(script)
     wired = EVERYTHING
     if fixture:
         wired = read_any_fixture(fixture_file(bench, Path(fixture)), sheet if model else None)
-    plan = _plan(script, wired, sheet)
+    plan = planned_on(wired, script, sheet)
     shown = [
         _shown(number, part, script.head.confidence)
         for number, part in enumerate(plan.stretches, 1)
@@ -137,7 +137,7 @@ def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: b
     return lines_of(_lines(script, plan, shown, heat, chosen=bool(fixture)))
 
 
-def _unnamed_model(script: Script) -> ModelSheet:
+def unnamed_model(script: Script) -> ModelSheet:
     """Return a model that has whatever functions the script's cards name."""
     asked = {
         card.function: Function(text=card.function, check=ByHand.name)
@@ -149,7 +149,8 @@ def _unnamed_model(script: Script) -> ModelSheet:
     return NO_MODEL.model_copy(update={"functions": asked})
 
 
-def _plan(script: Script, fixture: Fixture, sheet: ModelSheet) -> Plan:
+def planned_on(fixture: Fixture, script: Script, sheet: ModelSheet) -> Plan:
+    """Return the plan of a script on a fixture, of no unit in particular."""
     unit = UnitStated(model=sheet.model)
     wanted = Wanted(
         soak_id="",

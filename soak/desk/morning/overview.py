@@ -1,13 +1,11 @@
 """The whole bench at a glance: where each unit stands, why, and what to do next."""
 
 import json
-import shutil
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import StrEnum
 from pathlib import Path
-from textwrap import wrap
 from typing import Any
 
 from soak.derive.course import course_of
@@ -17,6 +15,7 @@ from soak.desk.morning.bench_told import clock
 from soak.desk.soaking.grading import as_restated, on_record, others_of
 from soak.desk.soaking.left_on import left_on_s
 from soak.desk.units import open_ledger
+from soak.desk.wrapped import window_width, wrapped
 from soak.errors import SoakError
 from soak.journal import JournalEvidence, open_evidence
 from soak.journal.ownership import is_owned
@@ -31,12 +30,7 @@ from soak.report.output.files import BUYER_PAGE
 from soak.rules.core.verdict import Judgement
 from soak.run.asking import ASKED, open_question
 from soak.run.left import left_s
-from soak.words import NOTHING_SAID, Amount, Data, Message, Output, Said, counted, joined, just, msg
-
-_WIDEST = 100
-"""Lines are no wider than so many columns, however wide the window: common practice for text."""
-_NARROWEST = 32
-"""Below so many columns nothing is wrapped any more: a word a line is not read."""
+from soak.words import NOTHING_SAID, Amount, Data, Message, Output, counted, joined, just, msg
 
 
 class Stage(StrEnum):
@@ -116,10 +110,10 @@ def overview(bench_path: Path, *, as_json: bool) -> Output:
         return Data(json.dumps([_as_data(standing) for standing in standings], indent=2))
     if not standings:
         return msg("no unit yet; add one with `soak unit add SERIAL --model MODEL`")
-    width = min(_WIDEST, shutil.get_terminal_size().columns)
+    width = window_width()
     shown = [at for at in standings if at.stage is not Stage.SOLD]
     parts = ["\n".join(_lines(standing, width)) for standing in shown]
-    return Data("\n\n".join([_wrapped(_in_short(standings), width, ""), *parts]))
+    return Data("\n\n".join([wrapped(_in_short(standings), width, ""), *parts]))
 
 
 def wanted_first(standings: Iterable[Standing]) -> list[Standing]:
@@ -151,23 +145,13 @@ def _lines(standing: Standing, width: int) -> Iterator[str]:
     head = joined(", ", [_IN_WORDS[standing.stage], standing.since])
     if standing.stage in (Stage.READY, Stage.REPORTED):  # it may be ready as far as tested
         head = joined(", ", [named(standing.grade), _IN_WORDS[standing.stage]])
-    yield _wrapped(joined("  ", [standing.tag, head]), width, "")
+    yield wrapped(joined("  ", [standing.tag, head]), width, "")
     for sentence in (standing.reason, *standing.open_):
         if sentence:
-            yield _wrapped(sentence, width, "    ")
+            yield wrapped(sentence, width, "    ")
     for step in standing.next_:
         follows = msg("next: {what}", what=step)
         yield f"    {spoken(follows)}"  # on one line, so that it can be copied
-
-
-def _wrapped(told: Said, width: int, indent: str) -> str:
-    text = spoken(told)
-    if width < _NARROWEST:
-        return indent + text
-    return "\n".join(
-        wrap(text, width, initial_indent=indent, subsequent_indent=indent or "    ",
-             break_long_words=False, break_on_hyphens=False)
-    )  # fmt: skip
 
 
 def _as_data(standing: Standing) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from soak.frozen.references import BenchProved, References, UnitProved
 from soak.frozen.shape import read_as
 from soak.natures import what_it_is_known_by
 from soak.outside import json_of, read_bytes
+from soak.records import Json
 from soak.report.contents.context import Challenge
 
 _FILE = "proved.json"
@@ -93,6 +94,15 @@ def reference(
     if not 0 <= age_s <= PROVED_FOR_S:
         return whole, None
     return whole, UnitProved(on=whole.on, by=proved["by"], is_=proved["is"])
+
+
+def known_as(bench: Path, file: str) -> tuple[str, Mapping[str, Json]]:
+    """Return by what each instrument of a fixture file was known when it was proved, and the day.
+
+    As `soak.natures.what_it_is_known_by` says it; empty where it was not proved on a unit.
+    """
+    kept = _read(bench / _FILE).get(Path(file).name) or {}
+    return str(kept.get("on", "")), (kept.get("proved") or {}).get("is") or {}
 
 
 def without_identity(fixture: Fixture) -> Any:

@@ -1,11 +1,12 @@
 """Keep the host awake while a unit runs alone: a sleeping host watches nothing."""
 
 import ctypes
+import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -34,13 +35,27 @@ _SYSTEM_REQUIRED = 0x00000001
 long as the thread that set them lives, so a killed soak holds nothing."""
 
 
+class MaySleep(UsageError):
+    """Report that sleep cannot be held off.
+
+    Attributes
+    ----------
+    why : Message
+        The reason alone.
+    """
+
+    def __init__(self, why: Message) -> None:
+        super().__init__(msg("{why}; turn sleep off in its settings and add --may-sleep", why=why))
+        self.why = why
+
+
 @contextmanager
 def kept_awake(may_sleep: bool) -> Iterator[Message]:
     """Hold sleep off; yield one sentence for the operator.
 
     Raises
     ------
-    UsageError
+    MaySleep
         If the system has no way to hold sleep off and `may_sleep` was not given.
     """
     state = _windows_state()
@@ -81,9 +96,9 @@ def _kept_on_windows(state: Callable[[int], int], may_sleep: bool) -> Iterator[M
         state(_CONTINUOUS)
 
 
-def _unkept(may_sleep: bool, why: str) -> Iterator[Message]:
+def _unkept(may_sleep: bool, why: Message) -> Iterator[Message]:
     if not may_sleep:
-        raise UsageError(msg("{why}; turn sleep off in its settings and add --may-sleep", why=why))
+        raise MaySleep(why)
     yield msg("Mind that {why}; if it sleeps, the soak ends.", why=why)
 
 
@@ -95,8 +110,57 @@ def _gave_up(keeper: "subprocess.Popen[bytes]") -> bool:
     return True
 
 
+def kept_or_why_not() -> Message:
+    """Hold sleep off for a moment; return why that is refused, empty if it is not."""
+    try:
+        with kept_awake(may_sleep=False):
+            return NOTHING_SAID
+    except MaySleep as refused:
+        return refused.why
+
+
+_SLEEP_TARGET = "systemd/system/sleep.target"
+_LOGIN = ("etc/systemd/logind.conf", "etc/systemd/logind.conf.d/*.conf")
+_IDLE = re.compile(r"^IdleAction=(?!ignore|lock)(\S+)", re.MULTILINE)
+
+
+def can_sleep(root: Path = Path("/")) -> bool:
+    """Return whether a host can sleep: its kernel can, and its service manager may.
+
+    References
+    ----------
+    Linux, Documentation/ABI/testing/sysfs-power: `/sys/power/state` lists the ways; where it is
+    not, nobody knows. systemd, from memory: a masked unit is a link to `/dev/null`.
+    """
+    try:
+        ways = (root / "sys/power/state").read_text("utf-8", "replace").strip()
+    except OSError:
+        return True
+    masks = [root / folder / _SLEEP_TARGET for folder in ("etc", "run")]
+    return bool(ways) and not any(
+        mask.is_symlink() and str(mask.readlink()) == "/dev/null" for mask in masks
+    )
+
+
+def puts_to_sleep(root: Path = Path("/")) -> Sequence[Message]:
+    """Return what puts a host to sleep, a sentence each, as far as systemd's files tell."""
+    sentences = []
+    for file in (file for pattern in _LOGIN for file in sorted(root.glob(pattern))):
+        with suppress(OSError):
+            for action in _IDLE.findall(file.read_text("utf-8", "replace")):
+                where = f"/{file.relative_to(root)}"
+                entry = f"IdleAction={action}"
+                sentences.append(
+                    msg("{file} says {entry}: it sleeps when idle.", file=where, entry=entry)
+                )
+    if any((root / "proc/acpi/button/lid").glob("*")):
+        sentences.append(msg("It has a lid, and sleeps when that is closed."))
+    return sentences
+
+
 _WANTED = "run/reboot-required"
-_SCHEDULED = "run/systemd/shutdown/scheduled"
+SCHEDULED = "run/systemd/shutdown/scheduled"
+"""What systemd leaves there while a restart or shutdown is planned (from memory)."""
 
 
 def pending_restart(root: Path = Path("/")) -> Message:
@@ -111,7 +175,7 @@ def pending_restart(root: Path = Path("/")) -> Message:
         Where the system's files are.
     """
     try:
-        text = (root / _SCHEDULED).read_text("utf-8", "replace")
+        text = (root / SCHEDULED).read_text("utf-8", "replace")
     except OSError:
         text = NOTHING_SAID
     planned = dict(line.split("=", 1) for line in text.splitlines() if "=" in line)

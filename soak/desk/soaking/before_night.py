@@ -4,6 +4,7 @@ import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 
 from soak.derive.course import course_of
 from soak.desk.bench_folder import BenchFolder
@@ -12,6 +13,7 @@ from soak.desk.orders import Prepared
 from soak.desk.paper.details import Details, read_details
 from soak.desk.soaking.grading import as_restated, on_record, others_of, told_gone
 from soak.errors import SoakError
+from soak.frozen.fixture import Fixture
 from soak.journal import JournalEvidence, MemoryJournal
 from soak.journal.batches import BATCH_S
 from soak.journal.reserve import RESERVE_BYTES
@@ -26,6 +28,7 @@ from soak.measure.video.watcher_settings import WatcherSettings
 from soak.records import Header, Session
 from soak.room import free_bytes
 from soak.rules.core.verdict import Exercised, Judgement, Verdict
+from soak.run.plan import Plan
 from soak.words import NOTHING_SAID, Amount, Message, Tell, msg
 
 
@@ -207,26 +210,30 @@ FRAME_BYTES = 305_000
 """A 1080p picture of film as capture cards send it, measured; a menu takes less."""
 
 
-def needed_bytes(one: Prepared) -> int:
+def needed_bytes(plan: Plan, fixture: Fixture) -> int:
     """Return what one soak may write by its script's latest end, its report included, B."""
-    plan = one.plan(one.fixture)
-    rates = [max(READINGS_PER_S, 1 / _every_s(one, each.source)) for each in plan.header.quantities]
+    every_s = [_every_s(fixture, each.source) for each in plan.header.quantities]
+    rates = [max(READINGS_PER_S, 1 / each_s) for each_s in every_s]
     per_s = BATCHES_PER_S * BATCH_BYTES + READING_BYTES * sum(rates)
-    frames = 0 if one.fixture.capture is None else WatcherSettings().frames_in_all
+    frames = 0 if fixture.capture is None else WatcherSettings().frames_in_all
     return int(plan.not_after_s * per_s) + frames * FRAME_BYTES + RESERVE_BYTES
 
 
-def _every_s(one: Prepared, source: str) -> float:
-    probe = one.fixture.probes.get(source.removeprefix("probe."))
+def _every_s(fixture: Fixture, source: str) -> float:
+    probe = fixture.probes.get(source.removeprefix("probe."))
     return float(getattr(probe, "every_s", 1 / READINGS_PER_S))
 
 
 def short_of_room(prepared: Sequence[Prepared]) -> Message:
     """Say how much room lacks for soaks that run side by side; empty where there is enough."""
-    reports = prepared[0].folder.parent
+    needed = sum(needed_bytes(one.plan(one.fixture), one.fixture) for one in prepared)
+    return less_room_than(needed, prepared[0].folder.parent)
+
+
+def less_room_than(needed: int, reports: Path) -> Message:
+    """Say how much less room there is for soaks than so many bytes; empty where it suffices."""
     there = next(path for path in (reports, *reports.parents) if path.is_dir())
     free = free_bytes(there)
-    needed = sum(map(needed_bytes, prepared))
     if free is None or free >= needed:
         return NOTHING_SAID
     return msg(

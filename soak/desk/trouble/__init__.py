@@ -1,0 +1,1 @@
+"""Troubles of a bench, each with what mends it."""
