@@ -217,8 +217,8 @@ def fixture_file(bench: BenchFolder, path: Path) -> Path:
     FixtureError
         If there is none.
     """
-    inside = bench.path / "fixtures" / path
-    named = [path, bench.path / path, inside, inside.with_name(f"{inside.name}.toml")]
+    inside = bench.path / "fixtures"
+    named = [path, bench.path / path, inside / path, inside / f"{path}.toml"]
     first = next((file for file in named if is_file(file)), None)
     if first is None:
         raise FixtureError(

@@ -185,6 +185,9 @@ def bench_card_typo(bench: TypedBench) -> list[str]:
 MISTAKES: dict[str, tuple[Prepare, ExitCode, Sequence[str]]] = {
     # --- what to run on
     "fixture missing": (argv(*run("lfet.toml")), USAGE, ["lfet.toml", "no such fixture", "find"]),
+    "no fixture but everything": (argv(*run("/")), USAGE, ["/: there is no such fixture"]),
+    "everything to teach": (argv("teach", "/"), USAGE, ["/: there is no such fixture"]),
+    "a recording of the kernel's": (argv("picture", "/proc/kmsg"), USAGE, ["/proc/kmsg: "]),
     "unit without fixture": (
         argv("run", QUICK, "--unit", "K4"),
         USAGE,

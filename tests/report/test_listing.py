@@ -308,3 +308,12 @@ def test_what_is_no_instrument_stands_in_text_and_picture(monkeypatch):
     given = watched(monkeypatch)
     picture(sheet.report, "portrait", proof=plain_proof(sheet.report), shown_ready=False)
     assert given[-1]["doubted"] == [said]
+
+
+@pytest.mark.parametrize("shape", listing.SIZES)
+@pytest.mark.parametrize("name", JOBS)
+def test_it_fits_in_german_too(name, shape):
+    """German words are longer; the grade goes into one line where that is nearly possible."""
+    report = for_buyer(JOBS[name]()).report
+    proof = plain_proof(report)
+    assert listing.picture(report, shape, language_code="de", proof=proof, shown_ready=True)

@@ -15,7 +15,7 @@ from pathlib import Path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from soak.bench.capture.video_stream import CannotOpen
-from soak.outside import read_bytes
+from soak.outside import opened, read_bytes
 from soak.roles import Picture
 from soak.words import Message, Said, msg
 
@@ -111,7 +111,7 @@ def is_packet_file(path: Path) -> bool:
     """Tell whether a file is to be read here: it has an index, or begins with a JPEG's marker."""
     if index_path(path).exists():
         return True
-    with path.open("rb") as file:
+    with opened(path) as file:
         return file.read(3) == _START
 
 

@@ -193,11 +193,15 @@ class _Told:
 def _opened(file: str) -> tuple[Iterable[Picture], _Told, Sequence[Message]]:
     path = Path(file)
     try:
-        raw = kind_of_source(file) == "file" and is_file(path) and is_packet_file(path)
+        named = kind_of_source(file) == "file" and is_file(path)
+        empty = named and not path.stat().st_size  # as are some of the kernel's, which never end
+        raw = named and not empty and is_packet_file(path)
     except OSError as fault:
         raise CannotOpen(
             msg("{file}: cannot be read: {why}", file=file, why=str(fault.strerror))
         ) from None
+    if empty:
+        raise CannotOpen(msg("{file}: is empty", file=file))
     if not raw:
         if kind_of_source(file) == "device":
             raise CannotOpen(
