@@ -53,18 +53,18 @@ def _held(names: Sequence[Named], host: Host) -> Iterator[Finding]:
         for process in processes:
             yield _told_held(nodes[node], process)
     if closed:
-        told = counted(
+        sentence = counted(
             closed,
             "whether {count} program of other users holds a device: `sudo fuser -v {nodes}`",
             "whether {count} programs of other users hold a device: `sudo fuser -v {nodes}`",
             nodes=joined(" ", sorted(nodes)),
         )
-        yield Unseen(told)
+        yield Unseen(sentence)
 
 
 def _told_held(name: Named, by: Holder) -> Trouble:
     """Tell of a holder: of a port it takes bytes away; a camera may be held open by several."""
-    told = msg(
+    sentence = msg(
         "{where}: process {process} ({name}) holds {node}",
         where=name.where,
         process=by.process,
@@ -72,10 +72,10 @@ def _told_held(name: Named, by: Holder) -> Trouble:
         node=name.node,
     )
     if by.is_soak:
-        told = msg("{told}: a soak runs with it", told=told)
-        return Trouble(told, [command("soak show")], in_the_way=False)
+        sentence = msg("{told}: a soak runs with it", told=sentence)
+        return Trouble(sentence, [command("soak show")], in_the_way=False)
     end = f"sudo systemctl stop {by.service}" if by.service else f"kill {by.process}"
-    return Trouble(told, [command(end)], in_the_way=name.reached.way is Way.SERIAL)
+    return Trouble(sentence, [command(end)], in_the_way=name.reached.way is Way.SERIAL)
 
 
 def _another(names: Sequence[Named], bench: Path) -> Iterator[Finding]:
@@ -85,7 +85,7 @@ def _another(names: Sequence[Named], bench: Path) -> Iterator[Finding]:
         on, known = known_as(bench, name.fixture.file)
         before = str(known.get(name.source, {}).get(key, ""))
         if now and before and now != before:
-            told = msg(
+            sentence = msg(
                 "{where}: {name} is {now}, and was {before} when it was proved on {day}",
                 where=name.where,
                 name=name.reached.name,
@@ -94,17 +94,17 @@ def _another(names: Sequence[Named], bench: Path) -> Iterator[Finding]:
                 day=on,
             )
             line = msg("soak prove {file} --unit UNIT", file=quote(name.fixture.file))
-            yield Trouble(told, [msg("put back what was there, or prove it anew:"), line])
+            yield Trouble(sentence, [msg("put back what was there, or prove it anew:"), line])
 
 
 def _loose(names: Sequence[Named]) -> Iterator[Finding]:
     for name in names:
         if name.lasting:
-            told = msg(
+            sentence = msg(
                 "{where}: {name} is given out in the order of plugging, and may be another "
                 "device tomorrow",
                 where=name.where,
                 name=name.reached.name,
             )
             line = f"{name.reached.key} = {json.dumps(name.lasting)}"
-            yield Trouble(told, [command(line)], in_the_way=False)
+            yield Trouble(sentence, [command(line)], in_the_way=False)

@@ -69,19 +69,19 @@ def of_other_files(bench: BenchFolder) -> Iterator[Finding]:
 def of_the_folder(bench: BenchFolder, person: Person) -> Iterator[Finding]:
     """Tell where soak cannot write, or read: what a soak begun as another user left, too."""
     if not is_folder(bench.path):
-        told = msg("{folder}: there is no such folder", folder=str(bench.path))
-        yield Trouble(told, [msg("give the bench's folder: `soak --bench FOLDER trouble`")])
+        sentence = msg("{folder}: there is no such folder", folder=str(bench.path))
+        yield Trouble(sentence, [msg("give the bench's folder: `soak --bench FOLDER trouble`")])
         return
     written = [bench.path, bench.ledger, bench.reports, bench.reports / FOLDER]
     for place in written:
         if place.exists() and not os.access(place, os.W_OK):
-            told = msg("{folder}: nothing can be written there", folder=str(place))
-            yield Trouble(told, [_writable(bench.path, person)])
+            sentence = msg("{folder}: nothing can be written there", folder=str(place))
+            yield Trouble(sentence, [_writable(bench.path, person)])
             return
     for place in (bench.path / "fixtures", bench.models, bench.path / "scripts"):
         if is_folder(place) and not os.access(place, os.R_OK | os.X_OK):
-            told = msg("{folder}: its files cannot be read", folder=str(place))
-            yield Trouble(told, [_writable(bench.path, person)])
+            sentence = msg("{folder}: its files cannot be read", folder=str(place))
+            yield Trouble(sentence, [_writable(bench.path, person)])
             return
 
 
@@ -89,8 +89,8 @@ def of_the_room(
     bench: BenchFolder, fixtures: Sequence[Fixture], scripts: Sequence[Script]
 ) -> Iterator[Finding]:
     """Tell whether the disk takes what one night on all fixtures at once may write."""
-    real = [one for one in fixtures if not one.simulated] or [EVERYTHING]
-    needed = sum(max(_most_bytes(script, one) for script in scripts) for one in real)
+    real = [fixture for fixture in fixtures if not fixture.simulated] or [EVERYTHING]
+    needed = sum(max(_most_bytes(script, fixture) for script in scripts) for fixture in real)
     if short := less_room_than(needed, bench.reports.absolute()):
         folder = quote(str(bench.path.resolve()))
         largest = command(f"du -xh --max-depth=2 {folder} | sort -h")

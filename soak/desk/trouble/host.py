@@ -88,25 +88,25 @@ def of_sleep(root: Path) -> Iterator[Finding]:
     refused = kept_or_why_not()
     if refused:
         if can_sleep(root):
-            told = paragraph(
+            trouble = paragraph(
                 msg("This computer may sleep in the night: {why}.", why=refused),
                 *puts_to_sleep(root),
             )
-            yield Trouble(told, [*_no_sleep(root), msg("then begin a soak with --may-sleep")])
+            yield Trouble(trouble, [*_no_sleep(root), msg("then begin a soak with --may-sleep")])
         else:
-            told = msg(
+            trouble = msg(
                 "This computer cannot sleep, but a soak that runs alone wants to be told so: "
                 "{why}.",
                 why=refused,
             )
-            yield Trouble(told, [msg("begin a soak with --may-sleep")], in_the_way=False)
+            yield Trouble(trouble, [msg("begin a soak with --may-sleep")], in_the_way=False)
     if restart := pending_restart(root):
         is_planned = (root / SCHEDULED).exists()
         mend = command("sudo shutdown -c" if is_planned else "sudo systemctl reboot")
         yield Trouble(sentence(restart), [mend], in_the_way=False)
     if runs_on_battery(root):
-        told = msg("This computer runs on its battery; when that is empty, the soak ends.")
-        yield Trouble(told, [msg("plug its power supply in")], in_the_way=False)
+        trouble = msg("This computer runs on its battery; when that is empty, the soak ends.")
+        yield Trouble(trouble, [msg("plug its power supply in")], in_the_way=False)
 
 
 def _no_sleep(root: Path) -> Sequence[Message]:
@@ -125,9 +125,9 @@ def of_the_clock(root: Path, bench: BenchFolder) -> Iterator[Finding]:
         lost = NOTHING_SAID
         if not keeps_time_without_power(root):
             lost = msg("It has no clock that goes on without power.")
-        told = msg("Nobody sets this computer's clock, so the hours of a soak may be wrong.")
+        trouble = msg("Nobody sets this computer's clock, so the hours of a soak may be wrong.")
         mend = command("sudo timedatectl set-ntp true")
-        yield Trouble(paragraph(told, lost), [mend], in_the_way=False)
+        yield Trouble(paragraph(trouble, lost), [mend], in_the_way=False)
     if is_file(bench.ledger):
         try:
             set_back = Ledger(bench.ledger).clock_set_back()

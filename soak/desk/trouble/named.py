@@ -102,17 +102,18 @@ def _place_of_folder(folder: str) -> str:
 
 def _serial(fixture: Fixture, source: str, name: Reached, host: Host) -> Named:
     real = host.real(name.name) if name.name.startswith("/") else ""
-    by_path = [one for one in host.adapters if one.device == real]
+    by_path = [plugged for plugged in host.adapters if plugged.device == real]
     try:
         adapter = next(iter(by_path), Adapter(real)) if real else named(name.name, host.adapters)
     except LookupError:
         fitting = [
-            one
-            for one in host.adapters
-            if name.name.lower() in (one.usb_id, one.best_name.lower(), one.serial_number.lower())
+            plugged
+            for plugged in host.adapters
+            if name.name.lower()
+            in (plugged.usb_id, plugged.best_name.lower(), plugged.serial_number.lower())
         ]
-        missing = _several(name, [one.device for one in fitting]) if fitting else None
-        there = [_both_names(one) for one in host.adapters]
+        missing = _several(name, [plugged.device for plugged in fitting]) if fitting else None
+        there = [_both_names(plugged) for plugged in host.adapters]
         return Named(fixture, source, name, missing=missing or _gone(name, there))
     lasting = ""
     if adapter.usb_id and _CHANGES.fullmatch(name.name):
@@ -138,7 +139,7 @@ def _both_names(adapter: Adapter) -> str:
 
 def _lasting_name(adapter: Adapter, host: Host) -> str:
     """Return how a fixture should name an adapter: by itself, or by its socket if it has a twin."""
-    twins = [one for one in host.adapters if one.best_name == adapter.best_name]
+    twins = [plugged for plugged in host.adapters if plugged.best_name == adapter.best_name]
     if len(twins) == 1:
         return adapter.best_name
     return host.lasting_name(adapter.device, "/dev/serial/by-path")
@@ -152,7 +153,7 @@ def _usb(fixture: Fixture, source: str, name: Reached, host: Host) -> Named:
     except usb.UsbFault as fault:
         return Named(fixture, source, name, missing=told_of(fault))
     if device is None:
-        there = [one.best_name for one in host.devices.values() if not one.is_root]
+        there = [device.best_name for device in host.devices.values() if not device.is_root]
         return Named(fixture, source, name, missing=_gone(name, there))
     bus = re.sub(r"\D", "", device.path.partition("-")[0])
     node = f"/dev/bus/usb/{int(bus):03}/{device.number:03}"

@@ -30,10 +30,11 @@ def trouble(bench_path: Path, *, as_json: bool) -> tuple[Output, ExitCode]:
     """
     look = _Look()
     _look_at_all(BenchFolder(bench_path), look)
-    found = {str(one.told): one for one in look.findings if isinstance(one, Trouble)}
-    troubles = sorted(found.values(), key=lambda one: not one.in_the_way)
-    unseen = [one.told for one in look.findings if isinstance(one, Unseen)]
-    stands = any(one.in_the_way for one in troubles)
+    all_ = [trouble for trouble in look.findings if isinstance(trouble, Trouble)]
+    once = {str(trouble.told): trouble for trouble in all_}
+    troubles = sorted(once.values(), key=lambda trouble: not trouble.in_the_way)
+    unseen = [gap.told for gap in look.findings if isinstance(gap, Unseen)]
+    stands = any(trouble.in_the_way for trouble in troubles)
     code = ExitCode.BENCH_FAULT if stands else ExitCode.DONE
     if as_json:
         return Data(json.dumps(_as_data(troubles, unseen), indent=2)), code
@@ -103,11 +104,11 @@ def _of_wiring(
 def _page(troubles: Sequence[Trouble], unseen: Sequence[Message]) -> Iterator[str]:
     width = window_width()
     yield wrapped(_in_short(troubles), width, "", then="")
-    for one in troubles:
-        mend = [_to_do(line, width) for line in one.mend]
-        yield "\n".join([wrapped(_begun(one), width, "", then=""), *mend])
+    for trouble in troubles:
+        mend = [_to_do(line, width) for line in trouble.mend]
+        yield "\n".join([wrapped(_begun(trouble), width, "", then=""), *mend])
     if unseen:
-        lines = [wrapped(told, width - 2, "  ") for told in unseen]
+        lines = [wrapped(gap, width - 2, "  ") for gap in unseen]
         yield "\n".join([wrapped(msg("Not looked at:"), width, ""), *lines])
 
 
@@ -117,15 +118,15 @@ def _to_do(line: Message, width: int) -> str:
     return wrapped(line, width, "    ") if is_sentence else f"    {spoken(line)}"
 
 
-def _begun(one: Trouble) -> Message:
-    kind = msg("in the way") if one.in_the_way else msg("mind")
-    return joined(": ", [kind, one.told])
+def _begun(trouble: Trouble) -> Message:
+    kind = msg("in the way") if trouble.in_the_way else msg("mind")
+    return joined(": ", [kind, trouble.told])
 
 
 def _in_short(troubles: Sequence[Trouble]) -> Message:
     if not troubles:
         return msg("No trouble found at this bench.")
-    in_the_way = sum(one.in_the_way for one in troubles)
+    in_the_way = sum(trouble.in_the_way for trouble in troubles)
     return joined(
         "; ",
         [
@@ -145,8 +146,8 @@ def _in_short(troubles: Sequence[Trouble]) -> Message:
 def _as_data(troubles: Sequence[Trouble], unseen: Sequence[Message]) -> dict[str, Any]:
     return {
         "troubles": [
-            {"in_the_way": one.in_the_way, "told": one.told, "mend": list(one.mend)}
-            for one in troubles
+            {"in_the_way": trouble.in_the_way, "told": trouble.told, "mend": list(trouble.mend)}
+            for trouble in troubles
         ],
         "not_looked_at": list(unseen),
     }

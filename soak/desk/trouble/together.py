@@ -26,7 +26,7 @@ def of_names(fixtures: Sequence[Fixture], names: Sequence[Named]) -> Iterator[Fi
     real = {name.reached.name: name.node for name in names if name.node}
     fixtures = [fixture for fixture in fixtures if not fixture.simulated]
     told_before: set[str] = set()
-    groups = [*([one] for one in fixtures), *map(list, combinations(fixtures, 2))]
+    groups = [*([fixture] for fixture in fixtures), *map(list, combinations(fixtures, 2))]
     for group in groups:
         try:
             check_claims(group, lambda port: real.get(port, port))
@@ -44,18 +44,18 @@ def of_names(fixtures: Sequence[Fixture], names: Sequence[Named]) -> Iterator[Fi
 
 def _watched_twice(names: Sequence[Named]) -> Iterator[Finding]:
     """Tell of a link's or network port's device that two fixtures name: it is at one unit."""
-    watched = [one for one in names if role_of(one.source) in ("link", "network")]
+    watched = [name for name in names if role_of(name.source) in ("link", "network")]
     for first, second in combinations(watched, 2):
         its = first.node or first.reached.name
         if its == (second.node or second.reached.name):
-            told = msg(
+            sentence = msg(
                 "{where} names {name}, which {other} names too",
                 where=second.where,
                 name=second.reached.name,
                 other=first.where,
             )
             mend = msg("name another in one of the two, or do not soak on both at a time")
-            yield Trouble(told, [mend], in_the_way=False)
+            yield Trouble(sentence, [mend], in_the_way=False)
 
 
 def of_cameras(names: Sequence[Named], host: Host) -> Iterator[Finding]:
@@ -72,7 +72,7 @@ def of_cameras(names: Sequence[Named], host: Host) -> Iterator[Finding]:
             buses.setdefault(bus, {})[name.node] = most_reserved_of(listed / name.place)
     for bus, cameras in sorted(buses.items()):
         if len(cameras) > 1 and sum(cameras.values()) > PERIODIC_BYTES:
-            told = msg(
+            sentence = msg(
                 "{cameras} hang on USB bus {bus}, that is on one controller; together they may "
                 "take {taken} B of each microframe of {all} B, and {most} B are all that such "
                 "streams get (USB 2.0, 5.6.4)",
@@ -88,7 +88,7 @@ def of_cameras(names: Sequence[Named], host: Host) -> Iterator[Finding]:
                 ),
                 msg("or ask for smaller pictures: `size`, `rate_hz` under [capture]"),
             ]
-            yield Trouble(told, mend, in_the_way=False)
+            yield Trouble(sentence, mend, in_the_way=False)
 
 
 def of_hubs(names: Sequence[Named]) -> Iterator[Finding]:
@@ -101,9 +101,9 @@ def of_hubs(names: Sequence[Named]) -> Iterator[Finding]:
         hub = _hub(name)
         if not hub or role_of(name.source) not in _AT_THE_UNIT:
             continue
-        beside = [one for one in names if _is_beside(one, hub)]
+        beside = [name for name in names if _is_beside(name, hub)]
         if beside:
-            told = msg(
+            sentence = msg(
                 "{where} hangs on the hub at {hub} with {others}: if the unit pulls the hub down, "
                 "nobody can tell unit from bench",
                 where=name.where,
@@ -111,11 +111,11 @@ def of_hubs(names: Sequence[Named]) -> Iterator[Finding]:
                 others=_all_where(beside),
             )
             mend = msg("plug it into another hub, or into the computer itself")
-            yield Trouble(told, [mend], in_the_way=False)
+            yield Trouble(sentence, [mend], in_the_way=False)
 
 
 def _all_where(names: Sequence[Named]) -> Message:
-    return joined("; ", dict.fromkeys(one.where for one in names))
+    return joined("; ", dict.fromkeys(name.where for name in names))
 
 
 def _is_beside(name: Named, hub: str) -> bool:
