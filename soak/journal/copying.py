@@ -7,13 +7,13 @@ SQLite documentation: SQLite Backup API; Write-Ahead Logging.
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import ExitStack, closing, contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from soak.errors import JournalError
 from soak.journal.faults import reading_fault
 from soak.journal.ownership import Ownership
-from soak.journal.store import connected, needs_copy, recovered_copy
+from soak.journal.store import read_only
 
 ADDED = ("-wal", "-journal", "-shm")
 """Endings of the files that SQLite puts beside a database."""
@@ -27,14 +27,7 @@ def as_it_stands(path: Path) -> bytes:
     JournalError
         If it cannot be read.
     """
-    with ExitStack() as held:
-        try:
-            db = held.enter_context(closing(connected(path)))
-        except sqlite3.Error as fault:
-            if not needs_copy(fault):
-                raise reading_fault(path, fault) from None
-            db = held.enter_context(closing(recovered_copy(path, held)))
-        copy = held.enter_context(closing(sqlite3.connect(":memory:")))
+    with read_only(path) as db, closing(sqlite3.connect(":memory:")) as copy:
         try:
             db.backup(copy)
             return copy.serialize()

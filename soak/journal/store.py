@@ -3,7 +3,7 @@
 import shutil
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import ExitStack, closing
+from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -149,19 +149,32 @@ def stored_rows(path: Path, after: int = 0) -> Iterator[Row]:
     sqlite3.DatabaseError
         If it turns out damaged while rows are read.
     """
-    with ExitStack() as held:
-        try:
-            db = held.enter_context(closing(connected(path)))
-        except sqlite3.Error as fault:
-            if not needs_copy(fault):
-                raise reading_fault(path, fault) from None
-            db = held.enter_context(closing(recovered_copy(path, held)))
+    with read_only(path) as db:
         _check_file(db, path)
         rows = db.execute("SELECT * FROM rows WHERE first > ? ORDER BY first", (after,))
         yield from map(Row._make, rows)
 
 
-def connected(path: Path, mode: str = "ro") -> sqlite3.Connection:
+@contextmanager
+def read_only(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open an SQLite file to read; one whose log has to be played back first, by a copy.
+
+    Raises
+    ------
+    JournalError
+        If it cannot be opened.
+    """
+    with ExitStack() as held:
+        try:
+            db = held.enter_context(closing(_connected(path)))
+        except sqlite3.Error as fault:
+            if not _needs_copy(fault):
+                raise reading_fault(path, fault) from None
+            db = held.enter_context(closing(_recovered_copy(path, held)))
+        yield db
+
+
+def _connected(path: Path, mode: str = "ro") -> sqlite3.Connection:
     """Open an SQLite file and read its first page.
 
     Raises
@@ -180,7 +193,7 @@ def connected(path: Path, mode: str = "ro") -> sqlite3.Connection:
     return db
 
 
-def needs_copy(fault: sqlite3.Error) -> bool:
+def _needs_copy(fault: sqlite3.Error) -> bool:
     """Say whether SQLite could read the journal if only it were allowed, or had room, to write.
 
     That is so where a disk is full to the last byte (the log is read by way of a shared index),
@@ -190,7 +203,7 @@ def needs_copy(fault: sqlite3.Error) -> bool:
     return name.startswith(("SQLITE_IOERR_SHM", "SQLITE_READONLY", "SQLITE_CANTOPEN"))
 
 
-def recovered_copy(path: Path, held: ExitStack) -> sqlite3.Connection:
+def _recovered_copy(path: Path, held: ExitStack) -> sqlite3.Connection:
     """Recover a copy elsewhere, so that the original stays as the crash left it.
 
     Raises
@@ -203,7 +216,7 @@ def recovered_copy(path: Path, held: ExitStack) -> sqlite3.Connection:
         for name in (path.name, f"{path.name}-wal", f"{path.name}-journal"):
             if path.with_name(name).exists():
                 shutil.copyfile(path.with_name(name), folder / name)
-        return connected(folder / path.name, "rw")
+        return _connected(folder / path.name, "rw")
     except (OSError, sqlite3.Error) as fault:
         raise reading_fault(path, fault) from None
 
