@@ -124,6 +124,17 @@ def test_one_adapter_under_two_names_in_two_fixtures_is_told(made_up, wired, mon
     assert "/dev/ttyUSB0, channel 1, which switch of " in in_a_line(said.out)
 
 
+def test_each_thing_that_two_fixtures_take_is_a_trouble_of_its_own(made_up, wired):
+    """A switch and a thermometer, each in a sentence with its own mend."""
+    for name in ("relay-and-card", "button-and-servo"):
+        shipped = Path(__file__).parents[2] / "fixtures" / f"{name}.toml"
+        wired.write(f"fixtures/{name}.toml", shipped.read_text("utf-8"))
+    said = in_a_line(trouble(wired).out)
+    for role in ("switch", "probe.heatsink"):
+        assert f"mind: fixtures/relay-and-card.toml: {role}: takes " in said
+    assert "mistakes" not in said
+
+
 @needs_root
 def test_who_holds_a_device_is_said_with_the_command_that_ends_it(made_up, wired, monkeypatch):
     """A service that grabbed the adapter is named, and stopped by its unit."""

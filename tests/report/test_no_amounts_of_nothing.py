@@ -7,6 +7,7 @@ from made_up_jobs import JOBS
 from made_up_report import poisoned, sheet_of
 from stilted import stilted
 
+from soak.language import language as speaks
 from soak.report.output.files import table
 from soak.report.output.html import page
 from soak.report.output.listing import MOST_CHARACTERS, listing_text, plain_proof
@@ -58,3 +59,4 @@ def test_the_listings_text_is_short(name, language):
     assert len(text) < MOST_CHARACTERS == 1500
     assert ("Not signed" if language == "en" else "Nicht unterschrieben") in text
     assert report.report_id in text
+    assert speaks(language).say(report.performed) in text

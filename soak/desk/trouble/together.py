@@ -31,14 +31,15 @@ def of_names(fixtures: Sequence[Fixture], names: Sequence[Named]) -> Iterator[Fi
         try:
             check_claims(group, lambda port: real.get(port, port))
         except FixtureError as fault:
-            if str(fault.told) in told_before:
-                continue
-            told_before.add(str(fault.told))
             alone = len(group) == 1
             mend = msg("or do not soak on both at a time")
             if alone:
                 mend = msg("write another `channel` or `port` into {file}", file=fault.file)
-            yield Trouble(fault.told, [mend], in_the_way=alone)
+            for mistake in fault.mistakes:
+                what = mistake.within(fault.file)
+                if str(what) not in told_before:
+                    told_before.add(str(what))
+                    yield Trouble(what, [mend], in_the_way=alone)
     yield from _watched_twice(names)
 
 

@@ -49,12 +49,14 @@ _FIRST = 24
 """Characters of an entry beside how many more there are, all in one line."""
 _LINE = 62
 """Characters of one entry; more is cut with an ellipsis."""
+_FAILED_LINE = 160
+"""The same of what failed, which goes over several lines: what was found stands at its end."""
 MOST_CHARACTERS = 1500
 """Of the listing's text. Own choice: what is read on a phone before it is scrolled past."""
 _WHOLE = 150
 """Characters of what speaks against the unit: it stays whole where any other line can be cut."""
-_FAILED_LINE = 160
-"""The same of what failed, which goes over several lines: what was found stands at its end."""
+_VOUCHED = 90
+"""At least so many of why it is graded so, and of when and by whom it was tested."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,7 +272,7 @@ def _text(report: Report, speaks: Language, room: _Room) -> str:
         *map(short, report.doubted[:1]),
         short(joined(" ", [unit.model, unit.tag])),
         shortened(speaks.say(facts.grade(report)), _UNDER),
-        short(report.grade.reason),
+        short(report.grade.reason, max(room.line, _VOUCHED)),
         short(report.soaks_in_one_line),
     ]
     for part in briefest(report):
@@ -282,8 +284,8 @@ def _text(report: Report, speaks: Language, room: _Room) -> str:
         "Report, edition {number}: {report}", number=report.edition, report=report.report_id
     )
     last = (_CAUTION, edition, facts.signed(report), facts.how_to_check(report))
-    tested_by = joined(", ", [issuer.bench, issuer.address, report.performed])
+    tested_by = joined(", ", [report.performed, issuer.bench, issuer.address])
     told_of_photographs = [msg("Photographs: {what}", what=what) for what in photographs(report)]
     vouched = (sentence(report.safety.in_short), *told_of_photographs, tested_by)
-    lines += ["", *map(short, vouched)]
+    lines += ["", *(short(words, max(room.line, _VOUCHED)) for words in vouched)]
     return "\n".join([*lines, *map(speaks.say, last)]) + "\n"
