@@ -23,10 +23,16 @@ def unguarded(bench: GuardedBench) -> list:
     return list(open_evidence(bench.soak_folder()).marks("unguarded"))
 
 
+def until_powered(bench: GuardedBench) -> None:
+    """Wait until it is on record that the unit has power: without it there is nothing to guard."""
+    bench.until(lambda: "power" in [m.what for m in open_evidence(bench.soak_folder()).marks()])
+
+
 def test_a_guard_that_died_leaves_word_of_how_long_nobody_guarded(tmp_path: Path):
     """From its last word to the off that the soak program made without it."""
     with GuardedBench(tmp_path) as bench:
         runner = bench.started()
+        until_powered(bench)
         kill(bench.guard_pid())
         runner.wait(LIMIT_S)
         (mark,) = unguarded(bench)
@@ -39,7 +45,7 @@ def test_both_killed_is_told_at_once_and_after_the_resume(tmp_path: Path):
     """The unit stayed on until `soak resume`; `soak show` says so before and after that."""
     with GuardedBench(tmp_path) as bench:
         runner = bench.started()
-        bench.until(lambda: "power" in [m.what for m in open_evidence(bench.soak_folder()).marks()])
+        until_powered(bench)
         kill(bench.guard_pid(), signal.SIGSTOP)  # so that it cannot act between the two kills
         kill(runner.pid)
         kill(bench.guard_pid())
@@ -65,7 +71,7 @@ def test_a_guard_that_outlived_its_runner_leaves_nothing_to_tell(tmp_path: Path)
     """Its log says that it switched off, though the journal could not take that any more."""
     with GuardedBench(tmp_path) as bench:
         runner = bench.started()
-        bench.until(lambda: "power" in [m.what for m in open_evidence(bench.soak_folder()).marks()])
+        until_powered(bench)
         kill(runner.pid)
         runner.wait(LIMIT_S)
         bench.until(lambda: not (bench.guard_folder() / "socket").exists())
