@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from stick_troubles import LATE_S, MEDIA, TROUBLES, Found, Trouble, soaked, why_not
+from stick_troubles import MEDIA, TROUBLES, Found, Trouble, soaked, why_not
 
 pytestmark = pytest.mark.skipif(bool(why_not()), reason=why_not() or "-")
 
@@ -41,7 +41,7 @@ def test_what_is_found_is_what_the_stick_did(
     found: Mapping[tuple[str, str], Found], row: tuple[str, str]
 ) -> None:
     """Verdict, kind, number of places, address and reason of the system are those of the stick."""
-    if found[row].wrong and found[row].late_s > LATE_S:
+    if found[row].wrong and not found[row].as_told:
         pytest.skip("this machine was too busy to play the stick in time")
     assert found[row].wrong == [], found[row].said
 
