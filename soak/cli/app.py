@@ -7,6 +7,7 @@ import typer
 
 from soak import __version__
 from soak.cli import (
+    beginning,
     carrying,
     clip,
     comparing,
@@ -40,6 +41,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 for verbs in (
+    beginning,
     running,
     grading,
     picture,

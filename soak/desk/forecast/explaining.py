@@ -127,14 +127,23 @@ def explain(bench_path: Path, file: str, fixture: str, model: str, *, as_json: b
     if fixture:
         wired = read_any_fixture(fixture_file(bench, Path(fixture)), sheet if model else None)
     plan = planned_on(wired, script, sheet)
-    shown = [
-        _shown(number, part, script.head.confidence)
-        for number, part in enumerate(plan.stretches, 1)
-    ]
+    shown = _all_shown(script, plan)
     heat = _heat(shown)
     if as_json:
         return Data(json.dumps(_data(script, plan, shown, heat), indent=2, allow_nan=False))
     return lines_of(_lines(script, plan, shown, heat, chosen=bool(fixture)))
+
+
+def in_short(script: Script, plan: Plan) -> tuple[list[Message], list[Message]]:
+    """Return what a script will have shown if all goes well, and what it cannot show."""
+    shown = _all_shown(script, plan)
+    told = [line for part in shown if part.starts or part.one_in_s for line in _told(part)]
+    return told, _cannot(plan, shown)
+
+
+def _all_shown(script: Script, plan: Plan) -> list[Shown]:
+    level = script.head.confidence
+    return [_shown(number, part, level) for number, part in enumerate(plan.stretches, 1)]
 
 
 def unnamed_model(script: Script) -> ModelSheet:
@@ -309,7 +318,7 @@ def _lines(
     return lines
 
 
-def _told(part: Shown, *, chosen: bool) -> list[Message]:
+def _told(part: Shown, *, chosen: bool = False) -> list[Message]:
     lines = [*plan_told(part.plan)] if part.plan else []
     for kind, (count, bound) in part.starts.items():
         lines.append(

@@ -99,7 +99,7 @@ def said_and_agreed(
     for ready in prepared:
         if ready.script.head.beside:
             continue
-        ahead = _ahead(bench, ledger, ready)
+        ahead = looked_ahead(bench, ledger, ready)
         for point in standing(ahead):
             say(
                 msg(
@@ -120,7 +120,8 @@ def standing(ahead: Ahead) -> list[Standing]:
     return [point for tell in _TELLERS for point in tell(ahead)]
 
 
-def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
+def looked_ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
+    """Return what a prepared soak can show, beside what its job came to so far."""
     header = one.plan(one.fixture).header
     now = datetime.now(UTC).isoformat()
     planned = MemoryJournal(

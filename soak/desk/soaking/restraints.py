@@ -12,7 +12,7 @@ from soak.frozen.unit import UnitStated
 from soak.frozen.wiring import ButtonWired
 from soak.run.script import Script, Stretch
 from soak.unsaid import MUST_SAY, unsaid
-from soak.words import NOTHING_SAID, Message, joined, msg
+from soak.words import NOTHING_SAID, Message, in_brackets, joined, msg
 
 MOST_HARD_CUTS = 5
 """So many times a script may cut the power of a unit with a disk in it (common practice: a disk
@@ -117,7 +117,7 @@ def _not_alone(sheet: ModelSheet, script: Script, tag: str, model: str, stated: 
 
 def still_unsaid(sheet: ModelSheet, model: str) -> Message:
     """Say what the sheet of a model leaves unsaid, by its file; empty where that is nothing."""
-    asked = [f"{key} ({MUST_SAY[key]})" for key in unsaid(sheet)]
+    asked = [joined(" ", [key, in_brackets(MUST_SAY[key])]) for key in unsaid(sheet)]
     if not asked:
         return NOTHING_SAID
     return msg(

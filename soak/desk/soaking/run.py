@@ -116,7 +116,7 @@ def run_script(
     _units_once(prepared)
     with ExitStack() as held:
         for ready in prepared:
-            held.enter_context(_taken(bench, ready))
+            held.enter_context(taken(bench, ready))
         say_line(msg("bench folder {path}", path=str(bench.path.resolve())))
         for ready in prepared:
             _echo(ready)
@@ -132,7 +132,7 @@ def run_script(
         return carry_out(bench, ledger, prepared, BootClock())
 
 
-def _taken(bench: BenchFolder, one: Prepared) -> AbstractContextManager[None]:
+def taken(bench: BenchFolder, one: Prepared) -> AbstractContextManager[None]:
     """Take unit and fixture of a soak for this process alone."""
     things = {**of_unit(one.wanted.unit.tag), **of_fixture(one.fixture)}
     return in_use(bench.reports, things, one.wanted.soak_id)
@@ -149,7 +149,7 @@ def resume(bench_path: Path, soak: str, *, may_sleep: bool) -> int:
         with in_use(bench.reports, of_unit(tag), folder.name):
             return int(Concluding(bench, ledger, folder, tag=tag, say=say_line).finish(evidence))
     again = prepare_again(bench, soak)
-    with _taken(bench, again.prepared):
+    with taken(bench, again.prepared):
         return _go_on(bench, ledger, again, may_sleep=may_sleep)
 
 

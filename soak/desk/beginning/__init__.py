@@ -1,0 +1,1 @@
+"""A soak begun by questions: which unit, what was repaired, how long there is."""
