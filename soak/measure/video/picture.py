@@ -4,6 +4,7 @@ All judging is done on a small grey image of about 67 to 135 rows. A JPEG is dec
 that scale, YUYV is sampled without conversion, BGR is sampled before it is converted.
 """
 
+import math
 from typing import Any, Literal
 
 import cv2
@@ -79,9 +80,15 @@ def small_grey(form: Form, size: tuple[int, int], data: bytes) -> Grey | None:
     return np.asarray(cv2.cvtColor(np.ascontiguousarray(sampled), cv2.COLOR_BGR2GRAY), np.uint8)
 
 
+def cells_over(grey: Grey) -> tuple[int, int]:
+    """Return into how many columns and rows of cells a small grey image is divided."""
+    return (32, 18) if grey.shape[1] >= 160 else (16, 9)
+
+
 def is_black(grey: Grey, limit: float) -> bool:
     """Tell whether a picture is black: nearly all of it below `limit`, and flat."""
-    if np.count_nonzero(grey > limit) > (1 - BLACK_SHARE) * grey.size:
+    # Compared as whole numbers, which is the same and four times as fast.
+    if np.count_nonzero(grey > math.floor(limit)) > (1 - BLACK_SHARE) * grey.size:
         return False
     cells = cv2.resize(grey.astype(np.float32), (16, 9), interpolation=cv2.INTER_AREA)
     return float(np.std(cells)) <= BLACK_STRUCTURE
@@ -102,7 +109,9 @@ class Held:
         Whether it is black but for bars across it.
     """
 
-    __slots__ = ("_grey", "_mean", "asked", "bars", "colour", "data", "form", "size", "verdict")
+    __slots__ = (
+        *("_cells", "_grey", "_mean", "asked", "bars", "colour", "data", "form", "size", "verdict"),
+    )
 
     def __init__(self, form: Form, size: tuple[int, int], data: bytes) -> None:
         self.form = form
@@ -114,6 +123,7 @@ class Held:
         self.colour: object = None
         """What `colour.colour_of` made of it, once."""
         self._grey: Grey | None = None
+        self._cells: Grey | None = None
         self._mean: float | None = None
 
     @property
@@ -126,6 +136,13 @@ class Held:
         if self._grey is None:
             self._grey = small_grey(self.form, self.size, self.data)
         return self._grey
+
+    def cells(self) -> Grey | None:
+        """Return the means of its cells (`cells_over`), made once; None if it cannot be decoded."""
+        if self._cells is None and (grey := self.grey()) is not None:
+            means: Any = cv2.resize(grey, cells_over(grey), interpolation=cv2.INTER_AREA)
+            self._cells = np.asarray(means, np.uint8)
+        return self._cells
 
     def mean_luma(self) -> float:
         """Return its mean luma, 0 to 255; 0 if it cannot be decoded."""
