@@ -11,6 +11,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from soak.measure.decode import decode
+
 Grey = NDArray[np.uint8]
 """A small grey image, shape (rows, columns), luma 0 to 255."""
 
@@ -64,12 +66,7 @@ def small_grey(form: Form, size: tuple[int, int], data: bytes) -> Grey | None:
     width, rows = size
     scale = scale_of(rows)
     if form == "mjpeg":
-        packet = np.frombuffer(data, np.uint8)
-        try:
-            decoded: Any = cv2.imdecode(packet, _REDUCED[scale] | cv2.IMREAD_IGNORE_ORIENTATION)
-        except cv2.error:  # it is empty, or says that it is larger than OpenCV decodes
-            return None
-        return decoded if decoded is None else np.asarray(decoded, np.uint8)
+        return decode(data, _REDUCED[scale] | cv2.IMREAD_IGNORE_ORIENTATION)
     depth = 2 if form == "yuyv" else 3
     if len(data) != width * rows * depth or not data:
         return None
