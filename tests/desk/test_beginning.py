@@ -103,10 +103,12 @@ def test_where_a_disk_may_be_the_power_is_cut_few_times(sheet):
     assert any("may hold a disk" in told for told in fitted.left_out)
 
 
-def test_key_functions_that_are_wired_are_shown_as_well(sheet):
+@pytest.mark.parametrize("kind", kinds())
+def test_key_functions_that_are_wired_are_shown_as_well(sheet, kind):
     """A repair of the fan alone would leave the picture and the starts open."""
     fixture = read_any_fixture(FIXTURES / "simulated/good.toml", sheet)
-    fitted = after_repair("storage", "", 36000, sheet=sheet, fixture=fixture, file="f")
+    port = kind if kind in sheet.ports else {"usb": "usb1"}.get(kind, "")
+    fitted = after_repair(kind, port, 36000, sheet=sheet, fixture=fixture, file="f")
     checks = {check for entry in fitted.data["stretch"] for check in entry}
     keys = {function.check for function in sheet.functions.values() if function.key}
     assert keys <= checks

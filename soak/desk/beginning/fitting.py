@@ -188,10 +188,12 @@ def _with_key_functions(
     """
     wanted = {function.check for function in sheet.functions.values() if function.key}
     lacking = wanted - {check for entry in data["stretch"] for check in entry}
-    night = _stretch(data, _NIGHT)
-    for check in [check for check in _BESIDE if check in lacking]:
-        if night is not None and _runs(check, sheet, fixture, file):
-            night[check] = {}
+    beside = [check for check in _BESIDE if check in lacking]
+    beside = [check for check in beside if _runs(check, sheet, fixture, file)]
+    night = _stretch(data, _NIGHT) or {"name": _NIGHT, "lasts": "1 h"}
+    night |= {check: {} for check in beside}
+    if beside and night not in data["stretch"]:
+        data["stretch"].append(night)
     if "power_cycles" in lacking and _runs("power_cycles", sheet, fixture, file):
         alone = [entry for entry in data["stretch"] if not entry.get("attended")]
         at = data["stretch"].index(alone[0]) if alone else len(data["stretch"])
