@@ -319,6 +319,8 @@ class Question:
         Whether whoever judged gives their initials: the answer is evidence.
     soak : str
         By which id of a soak it can be answered from another terminal; empty: by none.
+    whose : Message
+        Of which unit, by tag and serial; empty where it is of none.
     """
 
     id: str
@@ -330,6 +332,7 @@ class Question:
     photograph: Literal["", "may", "must"] = ""
     initials: bool = False
     soak: str = ""
+    whose: Message = NOTHING_SAID
 
     def agreed(self, answer: object) -> bool:
         """Tell whether somebody gave the answer that was wanted: nobody's answer never is it."""

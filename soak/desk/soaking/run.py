@@ -1,7 +1,7 @@
 """Soak units for the operator: echo, cautions, run, grade; and go on after a crash."""
 
 import signal
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Awaitable, Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -15,9 +15,10 @@ from soak.derive.events.faults import lost_by
 from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order, with_references
+from soak.desk.soaking.at_the_keys import Commands
 from soak.desk.soaking.awake import kept_awake, pending_restart
 from soak.desk.soaking.before_night import said_and_agreed
-from soak.desk.soaking.carrying_out import Running, Watch, soak_all
+from soak.desk.soaking.carrying_out import Running, Watch, Watches, soak_all
 from soak.desk.soaking.concluding import NOT_BEGUN, Concluding
 from soak.desk.soaking.in_use import in_use, of_fixture, of_unit
 from soak.desk.soaking.restraints import cautions, check, restrained, unguarded
@@ -31,8 +32,10 @@ from soak.ledger.ledger import Ledger
 from soak.live.against import Against
 from soak.live.cues import Cues, voice
 from soak.live.lines import say_line
-from soak.live.prompt import TerminalOperator, as_wanted
+from soak.live.operator import TerminalOperator
+from soak.live.prompt import as_wanted
 from soak.live.terminal import Terminal
+from soak.live.window import Window
 from soak.roles import Operator
 from soak.run.plan import Plan
 from soak.run.script import Script, find_script, read_script
@@ -178,30 +181,21 @@ def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool)
     )
     for line in [] if prepared.wanted.simulated else cautions([prepared.sheet]):
         say_line(line)
-    running = Running(say=say_line)
-    ask = _operator(bench, again.clock)
+    window = _window([prepared], again.clock)
+    running = Running(say=window.say)
+    ask = _operator(bench, again.clock, window)
 
-    def watches(_: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
-        screen = make_terminal(prepared, again.clock, plan, so_far)
-        return [screen.watch, Cues(lost_by(plan.header)).watch]
+    async def soaks(watches: Watches) -> None:
+        await go_on(again, ask, running, watches)
 
-    async def main() -> None:
-        async with trio.open_nursery() as nursery:
-            nursery.start_soon(_heed_signals, running, nursery)
-            await go_on(again, ask, running, watches)
-            nursery.cancel_scope.cancel()
-
-    if again.clock.leaping:
-        trio.run(main, clock=again.clock)
-    else:
-        with kept_awake(may_sleep) as said:
-            say_line(said)
-            trio.run(main, clock=again.clock)
-    return int(_conclude(bench, ledger, prepared, running))
+    with ExitStack() as held:
+        if not again.clock.leaping:
+            say_line(held.enter_context(kept_awake(may_sleep)))
+        return _soaked(bench, ledger, [prepared], again.clock, window, running, soaks)
 
 
 def _conclude(bench: BenchFolder, ledger: Ledger, one: Prepared, running: Running) -> ExitCode:
-    concluding = Concluding(bench, ledger, one.folder, tag=one.wanted.unit.tag, say=say_line)
+    concluding = Concluding(bench, ledger, one.folder, tag=one.wanted.unit.tag, say=running.say)
     return concluding.conclude(running.ended.get(one.wanted.soak_id, NOT_BEGUN))
 
 
@@ -241,40 +235,83 @@ def carry_out(
     bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared], clock: SoakClock
 ) -> int:
     """Run prepared soaks to their seals, grade them, write their reports."""
-    running = Running(say=say_line)
-    ask = _operator(bench, clock)
-
-    def watches(one: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
-        cues = Cues(lost_by(plan.header), speak=None if clock.leaping else voice())
-        return [make_terminal(one, clock, plan, so_far).watch, cues.watch]
+    window = _window(prepared, clock)
+    running = Running(say=window.say)
+    ask = _operator(bench, clock, window)
 
     def began(one: Prepared) -> None:
         # From its beginning, so that one that is killed and deleted is known of all the same.
         try:
             ledger.ingest(open_evidence(one.folder))
         except SoakError as fault:  # a ledger that another holds ends no night
-            say_line(joined("  ", [one.wanted.unit.tag, fault.told]))
+            running.say(joined("  ", [one.wanted.unit.tag, fault.told]))
+
+    async def soaks(watches: Watches) -> None:
+        await soak_all(prepared, clock, ask, running=running, watches=watches, began=began)
+
+    if clock.leaping:
+        settle_order(prepared[0].wanted.seed)
+    return _soaked(bench, ledger, prepared, clock, window, running, soaks)
+
+
+def _soaked(
+    bench: BenchFolder,
+    ledger: Ledger,
+    prepared: Sequence[Prepared],
+    clock: SoakClock,
+    window: Window,
+    running: Running,
+    soaks: Callable[[Watches], Awaitable[None]],
+) -> int:
+    """Run soaks in their window, then grade them; return the exit code of the worst."""
+
+    def watches(one: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
+        cues = Cues(lost_by(plan.header), window, speak=None if clock.leaping else voice())
+        soak = one.wanted.soak_id
+        terminal = make_terminal(
+            one, clock, plan, so_far, window, ended=lambda: soak in running.ended
+        )
+        return [terminal.watch, cues.watch]
 
     async def main() -> None:
         async with trio.open_nursery() as nursery:
             nursery.start_soon(_heed_signals, running, nursery)
-            await soak_all(prepared, clock, ask, running=running, watches=watches, began=began)
+            if not clock.leaping:
+                nursery.start_soon(window.keep)
+            await soaks(watches)
             nursery.cancel_scope.cancel()
 
-    if clock.leaping:
-        settle_order(prepared[0].wanted.seed)
-    trio.run(main, clock=clock)
-    codes = [_conclude(bench, ledger, soak, running) for soak in prepared]
+    with window.opened():
+        trio.run(main, clock=clock)
+        window.leave()
+        codes = [_conclude(bench, ledger, soak, running) for soak in prepared]
     return int(next((code for code in _WORST_FIRST if code in codes), codes[0]))
 
 
-def _operator(bench: BenchFolder, clock: SoakClock) -> Operator:
+def _operator(bench: BenchFolder, clock: SoakClock, window: Window) -> Operator:
     if clock.leaping:
-        return as_wanted(say_line)
-    return TerminalOperator(by=read_bench(bench).operator)
+        return as_wanted(window.say)
+    return TerminalOperator(window, by=read_bench(bench).operator)
 
 
-def make_terminal(one: Prepared, clock: SoakClock, plan: Plan, so_far: SoFar) -> Terminal:
+def _window(prepared: Sequence[Prepared], clock: SoakClock) -> Window:
+    if clock.leaping:
+        return Window()
+    commands = Commands({one.wanted.unit.tag: one.folder for one in prepared})
+    hint = msg("type: note TEXT, or stop WHY; Ctrl-C stops, too")
+    if len(prepared) > 1:
+        hint = msg("type: note TAG TEXT, or stop TAG WHY; Ctrl-C stops all")
+    return Window(apart=True, heed=commands, hint=hint)
+
+
+def make_terminal(
+    one: Prepared,
+    clock: SoakClock,
+    plan: Plan,
+    so_far: SoFar,
+    window: Window,
+    ended: Callable[[], bool],
+) -> Terminal:
     """Return the screen of one soak."""
     return Terminal(
         unit=one.wanted.unit.tag,
@@ -282,6 +319,9 @@ def make_terminal(one: Prepared, clock: SoakClock, plan: Plan, so_far: SoFar) ->
         expected_s={s.stretch.name: s.expected_s for s in plan.stretches if not s.finished},
         utc_now=clock.utc,
         against=Against(plan.header, so_far.up_to),
+        window=window,
+        now_s=clock.now_s,
+        ended=ended,
     )
 
 
@@ -299,7 +339,7 @@ async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
             if not running.soaks:  # nothing is switched on yet
                 nursery.cancel_scope.cancel()
             elif count == 1:
-                say_line(msg("stopping: power off, then seal and grade; Ctrl-C again to hurry"))
+                running.say(msg("stopping: power off, then seal and grade; Ctrl-C again to hurry"))
                 running.stop(_STOPS[signal.Signals(number).name])
             else:
                 running.hurry()
