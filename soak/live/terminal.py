@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from soak.derive.events.faults import UnitFault
 from soak.derive.said import state_words
 from soak.derive.seeing.coverage import BY_PLAN, ending_words
+from soak.instruments import ROLES
 from soak.live.against import Against, goes_on
 from soak.live.window import Window
 from soak.marks import (
@@ -298,17 +299,23 @@ class Terminal:
                 parts.append(msg("no picture yet") if state is None else state_words(state))
             elif source in self._latest and state != BLIND:
                 amount = Amount(self._latest[source], self.units[source])
-                parts.append(joined(" ", [source_named(source), amount]))
+                parts.append(joined(" ", [_called(source), amount]))
             elif source.startswith("probe.") and state == SEEN:
-                parts.append(msg("{source}: no reading yet", source=source_named(source)))
+                parts.append(msg("{source}: no reading yet", source=_called(source)))
             elif state is not None and (source, state) != (_SWITCH, SEEN):  # told as its power
-                parts.append(joined(" ", [source_named(source), state_words(state)]))
+                parts.append(joined(" ", [_called(source), state_words(state)]))
         return parts
 
     def _left_s(self) -> float:
         now_s = max(self.now_s(), self._seen_s)
         done_s = min(now_s - self._begun_s, self.expected_s.get(self._stretch, 0.0))
         return max(0.0, sum(self.expected_s.values()) - done_s)
+
+
+def _called(source: str) -> Message:
+    """Return an instrument as it is called; a probe by its own name."""
+    called = (entry.called for role, entry in ROLES.items() if role == source)
+    return next(called, source_named(source))
 
 
 def _plain(source: str) -> Message:

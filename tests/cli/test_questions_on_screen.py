@@ -6,6 +6,7 @@ import re
 import pytest
 from guarded_bench import GuardedBench
 from screen_bench import ScreenTerminal
+from typed_bench import typed
 
 from soak.errors import ExitCode
 from soak.journal import open_evidence
@@ -156,6 +157,9 @@ def test_two_who_joined_see_answer_note_and_stop(bench):
             for window in (screen, other, third):
                 window.until(f"damaged cord? no ({joins})")
                 window.until(LABEL)
+            said = typed("--bench", str(bench.folder), "answer", "last", "look-over/damage", "yes")
+            assert said.code == ExitCode.USAGE
+            assert f"was answered already: no ({joins})" in said.sentence
             other.hang_up()
             screen.type("yes\n")
             third.type("no\n")  # at the same moment: the first that comes counts

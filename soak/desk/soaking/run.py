@@ -1,26 +1,22 @@
 """Soak units for the operator: echo, cautions, run, grade; and go on after a crash."""
 
 import signal
-from collections.abc import Awaitable, Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-import trio
-
 from soak.bench.fixture import check_claims
 from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
-from soak.derive.events.faults import lost_by
-from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order, with_references
-from soak.desk.soaking.at_the_keys import Commands
 from soak.desk.soaking.awake import kept_awake, pending_restart
 from soak.desk.soaking.before_night import said_and_agreed
-from soak.desk.soaking.carrying_out import Running, Watch, Watches, soak_all
+from soak.desk.soaking.carrying_out import Running, Watches, soak_all
 from soak.desk.soaking.concluding import NOT_BEGUN, Concluding
 from soak.desk.soaking.in_use import in_use, of_fixture, of_unit
+from soak.desk.soaking.in_window import InWindow, Soaking
 from soak.desk.soaking.restraints import cautions, check, restrained, unguarded
 from soak.desk.soaking.resuming import Again, go_on, prepare_again
 from soak.desk.units import open_ledger
@@ -29,25 +25,10 @@ from soak.frozen.references import Stated
 from soak.frozen.wiring import ServoWired
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
-from soak.live.against import Against
-from soak.live.cues import Cues, voice
 from soak.live.lines import say_line
-from soak.live.operator import TerminalOperator
-from soak.live.prompt import as_wanted
-from soak.live.terminal import Terminal
-from soak.live.window import Window
-from soak.roles import Operator
-from soak.run.plan import Plan
 from soak.run.script import Script, find_script, read_script
-from soak.run.so_far import SoFar
 from soak.words import Amount, joined, msg
 
-_STOPS = {
-    "SIGINT": msg("Ctrl-C by the operator"),
-    "SIGTERM": msg("the system told soak to end"),
-    "SIGHUP": msg("the terminal was closed"),
-}
-"""Signals that end a soak cleanly, and the reason for the record."""
 Begins = Callable[[BenchFolder, Ledger, Sequence[Prepared]], bool]
 _NOTHING = Stated()
 _WORST_FIRST = (
@@ -181,17 +162,15 @@ def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool)
     )
     for line in [] if prepared.wanted.simulated else cautions([prepared.sheet]):
         say_line(line)
-    window = _window([prepared], again.clock)
-    running = Running(say=window.say)
-    ask = _operator(bench, again.clock, window)
+    shown = InWindow.of(bench, [prepared], again.clock)
 
     async def soaks(watches: Watches) -> None:
-        await go_on(again, ask, running, watches)
+        await go_on(again, shown.ask, shown.running, watches)
 
     with ExitStack() as held:
         if not again.clock.leaping:
             say_line(held.enter_context(kept_awake(may_sleep)))
-        return _soaked(bench, ledger, [prepared], again.clock, window, running, soaks)
+        return _graded(bench, ledger, shown, soaks)
 
 
 def _conclude(bench: BenchFolder, ledger: Ledger, one: Prepared, running: Running) -> ExitCode:
@@ -235,9 +214,8 @@ def carry_out(
     bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared], clock: SoakClock
 ) -> int:
     """Run prepared soaks to their seals, grade them, write their reports."""
-    window = _window(prepared, clock)
-    running = Running(say=window.say)
-    ask = _operator(bench, clock, window)
+    shown = InWindow.of(bench, prepared, clock)
+    running = shown.running
 
     def began(one: Prepared) -> None:
         # From its beginning, so that one that is killed and deleted is known of all the same.
@@ -247,102 +225,19 @@ def carry_out(
             running.say(joined("  ", [one.wanted.unit.tag, fault.told]))
 
     async def soaks(watches: Watches) -> None:
-        await soak_all(prepared, clock, ask, running=running, watches=watches, began=began)
+        await soak_all(prepared, clock, shown.ask, running=running, watches=watches, began=began)
 
     if clock.leaping:
         settle_order(prepared[0].wanted.seed)
-    return _soaked(bench, ledger, prepared, clock, window, running, soaks)
+    return _graded(bench, ledger, shown, soaks)
 
 
-def _soaked(
-    bench: BenchFolder,
-    ledger: Ledger,
-    prepared: Sequence[Prepared],
-    clock: SoakClock,
-    window: Window,
-    running: Running,
-    soaks: Callable[[Watches], Awaitable[None]],
-) -> int:
+def _graded(bench: BenchFolder, ledger: Ledger, shown: InWindow, soaks: Soaking) -> int:
     """Run soaks in their window, then grade them; return the exit code of the worst."""
-
-    def watches(one: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
-        cues = Cues(lost_by(plan.header), window, speak=None if clock.leaping else voice())
-        soak = one.wanted.soak_id
-        terminal = make_terminal(
-            one, clock, plan, so_far, window, ended=lambda: soak in running.ended
-        )
-        return [terminal.watch, cues.watch]
-
-    async def main() -> None:
-        async with trio.open_nursery() as nursery:
-            nursery.start_soon(_heed_signals, running, nursery)
-            if not clock.leaping:
-                nursery.start_soon(window.keep)
-            await soaks(watches)
-            nursery.cancel_scope.cancel()
-
-    with window.opened():
-        trio.run(main, clock=clock)
-        window.leave()
-        codes = [_conclude(bench, ledger, soak, running) for soak in prepared]
+    with shown.window.opened():
+        shown.run(soaks)
+        codes = [_conclude(bench, ledger, soak, shown.running) for soak in shown.prepared]
     return int(next((code for code in _WORST_FIRST if code in codes), codes[0]))
-
-
-def _operator(bench: BenchFolder, clock: SoakClock, window: Window) -> Operator:
-    if clock.leaping:
-        return as_wanted(window.say)
-    return TerminalOperator(window, by=read_bench(bench).operator)
-
-
-def _window(prepared: Sequence[Prepared], clock: SoakClock) -> Window:
-    if clock.leaping:
-        return Window()
-    commands = Commands({one.wanted.unit.tag: one.folder for one in prepared})
-    hint = msg("type: note TEXT, or stop WHY; Ctrl-C stops, too")
-    if len(prepared) > 1:
-        hint = msg("type: note TAG TEXT, or stop TAG WHY; Ctrl-C stops all")
-    return Window(apart=True, heed=commands, hint=hint)
-
-
-def make_terminal(
-    one: Prepared,
-    clock: SoakClock,
-    plan: Plan,
-    so_far: SoFar,
-    window: Window,
-    ended: Callable[[], bool],
-) -> Terminal:
-    """Return the screen of one soak."""
-    return Terminal(
-        unit=one.wanted.unit.tag,
-        units={quantity.name: quantity.unit for quantity in plan.header.quantities},
-        expected_s={s.stretch.name: s.expected_s for s in plan.stretches if not s.finished},
-        utc_now=clock.utc,
-        against=Against(plan.header, so_far.up_to),
-        window=window,
-        now_s=clock.now_s,
-        ended=ended,
-    )
-
-
-async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
-    """Stop cleanly at the first Ctrl-C; at the second do not wait to see the unit off.
-
-    A signal that is ignored stays so: with `--outlive`, or `nohup`, the soak outlives its terminal.
-    """
-    known = [getattr(signal, name) for name in _STOPS if hasattr(signal, name)]
-    wanted = [number for number in known if signal.getsignal(number) is not signal.SIG_IGN]
-    with trio.open_signal_receiver(*wanted) as arriving:
-        count = 0
-        async for number in arriving:
-            count += 1
-            if not running.soaks:  # nothing is switched on yet
-                nursery.cancel_scope.cancel()
-            elif count == 1:
-                running.say(msg("stopping: power off, then seal and grade; Ctrl-C again to hurry"))
-                running.stop(_STOPS[signal.Signals(number).name])
-            else:
-                running.hurry()
 
 
 def _complained(one: Prepared, complaint: str) -> Prepared:
