@@ -52,8 +52,13 @@ def with_said(detail: Mapping[str, Any]) -> Mapping[str, Any]:
 
 
 def said_again(detail: Mapping[str, Any], names: Iterable[str]) -> Mapping[str, Any]:
-    """Return what a record says with the messages of those names; else, with their English."""
-    return {**detail, **{name: _again(detail[name], detail.get(SAID), name) for name in names}}
+    """Return what a record says with the messages of those names; else, with their English.
+
+    What is no text at all is left as it is, for whoever reads its kind to refuse.
+    """
+    texts = {name: text for name in names if isinstance(text := detail[name], str)}
+    said = detail.get(SAID)
+    return {**detail, **{name: _again(text, said, name) for name, text in texts.items()}}
 
 
 def _again(text: str, said: object, name: str) -> Message:

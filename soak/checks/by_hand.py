@@ -1,9 +1,9 @@
 """By hand: functions that only a person can judge, asked one after another with the power on."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import ClassVar, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from soak.checks.base import Bench, Done, Place, Say
 from soak.errors import ScriptError
@@ -11,10 +11,10 @@ from soak.mistakes import Mistakes
 from soak.quantities import Quantity
 from soak.records import Requirement, Role
 from soak.roles import Question
-from soak.rules.answered import JUDGED_BY_HAND, JudgedTerms
+from soak.rules.answered import JUDGED_BY_HAND, JudgedTerms, card_words
 from soak.rules.core.rule import Plain
 from soak.settings import Seconds, Settings, nearest_name
-from soak.words import joined, just, msg
+from soak.words import Message, joined, msg
 
 
 class FunctionCard(Settings):
@@ -25,7 +25,7 @@ class FunctionCard(Settings):
     function : str
         Its name in the model sheet: what the answer shows, and a repair of it.
     question : str
-        What is done and asked, answered yes or no.
+        What is done and asked, answered yes or no; empty: whether it works, tried as by a buyer.
     wanted : str
         The answer of a unit that works.
     photograph : bool
@@ -33,7 +33,7 @@ class FunctionCard(Settings):
     """
 
     function: str = Field(min_length=1)
-    question: str = Field(min_length=1)
+    question: str = ""
     wanted: Literal["yes", "no"] = "yes"
     photograph: bool = False
 
@@ -45,12 +45,27 @@ class ByHandSettings(Settings):
     ----------
     cards : mapping of name to FunctionCard
         The questions, in this order.
+    every_function : bool
+        Ask of every function of the model sheet that no card names, too.
     wait_s : float
         How long to wait for each answer, s.
     """
 
-    cards: dict[str, FunctionCard] = Field(min_length=1)
+    cards: dict[str, FunctionCard] = Field(default_factory=dict)
+    every_function: bool = False
     wait_s: Seconds = Field(default=600.0, gt=0)
+
+    @model_validator(mode="after")
+    def _asks(self) -> "ByHandSettings":
+        if not self.cards and not self.every_function:
+            raise ValueError(msg("asks nothing; add a card, or every_function = true"))
+        return self
+
+    def asked_of(self, functions: Iterable[str]) -> dict[str, FunctionCard]:
+        """Return all cards for a model with such functions."""
+        named = {card.function for card in self.cards.values()}
+        more = [name for name in functions if name not in named] if self.every_function else []
+        return {**self.cards, **{name: FunctionCard(function=name) for name in more}}
 
 
 class ByHand:
@@ -64,7 +79,7 @@ class ByHand:
 
     def __init__(self, settings: Settings, place: Place) -> None:
         assert isinstance(settings, ByHandSettings)
-        self._cards = settings.cards
+        self._cards = settings.asked_of(place.model_sheet.functions)
         self._wait_s = settings.wait_s
         self._place = place
 
@@ -101,7 +116,7 @@ class ByHand:
         for name, card in list(self._cards.items())[done.count :]:
             question = Question(
                 self._id(name),
-                just(card.question),
+                self._question(card),
                 "yes/no",
                 wait_s=self._wait_s,
                 wanted=card.wanted,
@@ -109,6 +124,9 @@ class ByHand:
                 initials=True,
             )
             await bench.ask(question)
+
+    def _question(self, card: FunctionCard) -> Message:
+        return card_words(self._place.model_sheet.functions[card.function].text, card.question)
 
     def _refuse_unknown(self, name: str, card: FunctionCard, wrong: Mistakes) -> None:
         functions = self._place.model_sheet.functions

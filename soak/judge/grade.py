@@ -1,6 +1,6 @@
 """The grade of a job: a pure function of its soaks' evidence and what is demanded."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
 from soak.derive.course import Course, course_of
@@ -242,12 +242,20 @@ def _grade(
     return *_nothing_against(by, number, points), NOTHING_SAID
 
 
+def shows_nothing(findings: Iterable[Finding]) -> bool:
+    """Tell whether nothing is tested but what was looked at before power."""
+    return all(
+        finding.verdict is Verdict.NOT_TESTED or weight_of(finding) is Weight.BY_HAND
+        for finding in findings
+    )
+
+
 def _nothing_against(
     by: Mapping[Verdict, Sequence[Finding]], number: int, points: Sequence[OpenPoint]
 ) -> tuple[Because, Message]:
     if not number:
         return "incomplete", msg("The script demands nothing, so nothing is shown.")
-    if all(weight_of(finding) is Weight.BY_HAND for finding in by[Verdict.MET]):
+    if shows_nothing(by[Verdict.MET]):
         return "incomplete", msg("Nothing could be tested with the instruments that are wired.")
     if points:
         return "incomplete", points[0].told

@@ -12,6 +12,8 @@ from collections.abc import Iterator
 import cv2
 import numpy as np
 
+from soak import MOST_PIXELS
+from soak.measure.decode import decode
 from soak.measure.video.jpeg_header import NotAJpeg, can_hold, read_jpeg_header
 from soak.words import Number, msg
 
@@ -19,9 +21,6 @@ LONGEST_SIDE = 1600
 """Pixels of the longer side that are kept. Our own choice: a display still reads well."""
 MOST_BYTES = 64 << 20
 """A larger file is refused: a photograph takes some MB. Our own choice."""
-MOST_PIXELS = 64_000_000
-"""A larger picture is refused: telephones make 12 to 50 megapixels (common practice). Our own
-choice; decoding it takes some 200 MB."""
 MOST_SCANS = 64
 """A JPEG of more scans is refused: each goes over the whole picture once more, and a few bytes are
 enough for one. Encoders write 10 or so (common practice); our own choice."""
@@ -78,13 +77,10 @@ def prepared(content: bytes) -> bytes:
 def _decoded(content: bytes, longest: int) -> np.ndarray:
     """Decode a picture, no larger than is kept where its kind allows that."""
     how = next(flag for share, flag in _REDUCED if share == 1 or longest >= share * LONGEST_SIDE)
-    try:
-        picture = cv2.imdecode(np.frombuffer(content, np.uint8), how)
-    except cv2.error:
-        picture = None
+    picture = decode(content, how)
     if picture is None:
         raise ValueError(msg("is damaged"))
-    return np.asarray(picture)
+    return picture
 
 
 def _written(picture: np.ndarray) -> bytes:

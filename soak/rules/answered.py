@@ -229,12 +229,21 @@ def _is_kept(course: Course, name: str) -> bool:
         return False
 
 
+def card_words(function: str, question: str) -> Message:
+    """Return what a person is asked of a function; where a script has no words, the usual ones."""
+    if question:
+        return just(question)
+    return msg("Try it as its buyer would: {function}. Does it work?", function=function)
+
+
 def _works(need: Requirement, terms: JudgedTerms) -> Message:
+    wanted = answer_words(terms.wanted)
+    if not terms.text:
+        question = card_words(terms.function, terms.text)
+        return msg("{question} ({wanted})", question=question, wanted=wanted)
+    function = begin(terms.function)
     return msg(
-        "{function}: {question} ({wanted})",
-        function=begin(terms.function),
-        question=terms.text,
-        wanted=answer_words(terms.wanted),
+        "{function}: {question} ({wanted})", function=function, question=terms.text, wanted=wanted
     )
 
 

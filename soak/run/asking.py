@@ -125,11 +125,11 @@ class _Before:
 
 
 def open_question(folder: Path) -> QuestionAsked | None:
-    """Return what a soak asks that has no record of it yet; None if it asks nothing."""
+    """Return what a soak asks that has no record of it yet; None if it asks nothing that is one."""
     try:
         content = json_of(read_bytes(folder / ASKED))
+        if not isinstance(content, dict) or not {"id", "expects"} <= content.keys():
+            return None
+        return fact_as(Mark(0.0, QuestionAsked.mark, detail=content), QuestionAsked)
     except (OSError, ValueError):
         return None
-    if not isinstance(content, dict) or not {"id", "expects"} <= content.keys():
-        return None
-    return fact_as(Mark(0.0, QuestionAsked.mark, detail=content), QuestionAsked)

@@ -74,8 +74,19 @@ def test_it_is_judged_with_the_power_on():
 
 def test_no_card_is_no_check():
     """A check that asks nothing is a mistake in the script."""
-    with pytest.raises(ValueError, match="cards"):
+    with pytest.raises(ValueError, match="asks nothing; add a card, or every_function = true"):
         ByHandSettings(cards={})
+
+
+def test_every_function_is_asked_of_once():
+    """Those that no card names come after the cards, in the order of the model sheet."""
+    asked = ByHandSettings.model_validate({"cards": {"loud": SOUND}, "every_function": True})
+    cards = asked.asked_of(["tray", "sound", "fan"])
+    assert [(name, card.function) for name, card in cards.items()] == [
+        ("loud", "sound"),
+        ("tray", "tray"),
+        ("fan", "fan"),
+    ]
 
 
 def test_the_look_over_says_where_a_function_is_asked_for():

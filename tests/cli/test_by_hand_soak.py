@@ -213,3 +213,40 @@ def said(bench: Path, words: Sequence[str], code: ExitCode) -> str:
         _, told = process.communicate()
     assert process.returncode == code, told
     return told
+
+
+EVERY = """\
+name = "every"
+not_after = "10 min"
+[[stretch]]
+name = "by hand"
+attended = true
+[stretch.by_hand]
+every_function = true
+"""
+
+
+def test_hands_alone_try_every_function_of_the_model(tmp_path):
+    """Nobody wrote a card: each is asked about in usual words, and what was tried is shown."""
+    bench = bench_of(tmp_path)
+    more = '[functions.buttons]\ntext = "obeys its buttons"\nkey = true\n'
+    sheet = bench / "fixtures" / "models" / "clip-player.toml"
+    sheet.write_text(SHEET + more)
+    (bench / "scripts" / "every.toml").write_text(EVERY)
+    with Terminal(bench, "run", "every", "--unit", "K1@bare", "--as-it-is") as terminal:
+        switched(terminal)
+        for number, function in enumerate(("plays sound on both sides", "obeys its buttons")):
+            terminal.until(f"Try it as its buyer would: {function}. Does it work?")
+            terminal.type("yes")
+            if not number:
+                terminal.until(INITIALS)
+                terminal.type("SM")
+        switched(terminal)
+        assert terminal.ended() == ExitCode.DONE
+    with Terminal(bench, "report", folder_of(bench).name) as terminal:
+        assert terminal.ended() == ExitCode.DONE
+    data = json.loads((folder_of(bench) / "report.json").read_text())
+    assert sorted(data["shown"]) == [
+        "obeys its buttons (by hand, by SM)",
+        "plays sound on both sides (by hand, by SM)",
+    ]

@@ -44,6 +44,9 @@ def test_a_parser_answers_or_refuses(name):
 FOUND = (
     ("pictures", b""),
     ("codes in pictures", b""),
+    ("open questions", b'{"id": "a", "expects": "done", "text": 1.1}'),
+    ("open questions", b'{"id": "a", "expects": "done", "text": {"x": []}}'),
+    ("open questions", b'{"id": 7, "expects": [1], "text": ""}'),
     ("scripts", b'["\\u001b[2J"]\n'),
     ("scripts", b'"a[1]" = 2\n'),
     (

@@ -1,4 +1,4 @@
-"""One way out to a screen, one way in for files that somebody named: nothing goes beside them."""
+"""One way out to a screen, one way in for files that somebody named, one for pictures."""
 
 import ast
 from collections.abc import Iterator
@@ -88,6 +88,16 @@ def test_files_that_somebody_named_are_opened_in_one_place():
         if name.startswith(ROOMS) and name not in NAMED_BY_NOBODY and (lines := read(source))
     }
     assert wrong == {}
+
+
+def test_pictures_are_decoded_in_one_place():
+    """One that claims to be enormous, or is none, is refused for everybody alike."""
+    decoders = {
+        name
+        for name, source in sources()
+        if any(called in ("imdecode", "imread") for called, _, _ in calls(source))
+    }
+    assert decoders == {"measure/decode.py"}
 
 
 def test_this_test_can_fail():

@@ -6,7 +6,8 @@ import pytest
 from faulty_clips import as_packets, as_yuyv, clip_frames, noisy
 
 from soak.measure.video.lookthrough import look_over
-from soak.measure.video.stillness import RunNoise, change_of, most_noise
+from soak.measure.video.picture import Held
+from soak.measure.video.stillness import RunNoise, change_of, most_noise, surely_moved
 from soak.measure.video.watcher import WatcherSettings
 
 PERIOD_S = 1 / 60
@@ -78,6 +79,30 @@ def test_what_may_be_noise_is_less_where_pictures_are_averaged():
     """A mean of 8 x 8 pixels holds less noise than a pixel does; raw forms are sampled."""
     assert most_noise("yuyv", 1080) == most_noise("bgr", 1080) == pytest.approx(6.8, abs=0.1)
     assert most_noise("mjpeg", 1080) == pytest.approx(6.8 / 4, abs=0.1)
+
+
+def test_what_surely_moved_is_never_noise_by_the_full_look():
+    """Noise, brighter boxes of every size and place, pictures of an odd size; all answers come.
+
+    The means of cells are OpenCV's own, once in whole levels and once not.
+    """
+    rng = np.random.default_rng(3)
+    came = set()
+    for size in [(240, 135), (160, 90), (90, 70), (107, 67)] * 100:
+        still = np.full((size[1], size[0], 3), 90, np.uint8)
+        moved = still.copy()
+        top, left, tall, wide = (int(one) for one in rng.integers(1, 60, 4))
+        moved[top : top + tall, left : left + wide] += np.uint8(rng.integers(0, 30))
+        noisy_two = [
+            np.clip(frame + rng.normal(0, 2, frame.shape), 0, 255).astype(np.uint8)
+            for frame in (still, moved)
+        ]
+        held = [Held("bgr", size, frame.tobytes()) for frame in noisy_two]
+        change = change_of(held[1].grey(), held[0].grey())
+        may_be_noise = change.may_be_noise(most_noise("bgr", size[1]))
+        assert not (surely_moved(*held) and may_be_noise)
+        came.add((surely_moved(*held), may_be_noise))
+    assert came == {(True, False), (False, True), (False, False)}
 
 
 def held_film(sigma):

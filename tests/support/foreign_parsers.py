@@ -45,11 +45,12 @@ from soak.ledger import days
 from soak.live import prompt
 from soak.measure.photograph import prepared
 from soak.measure.stick import carried
-from soak.measure.video import coded_picture, jpeg_header, picture
+from soak.measure.video import coded_picture, jpeg_header
+from soak.measure.video.intake import Intake
 from soak.outside import json_of
 from soak.quantities import parse_bytes, parse_duration
 from soak.report.signing import sign, token
-from soak.roles import Question
+from soak.roles import Picture, Question
 from soak.run import asking, inbox
 from soak.run.guard import log as guard_log
 from soak.run.script import read_script
@@ -185,7 +186,10 @@ def _jpeg(data: bytes) -> None:
 
 
 def _packet(data: bytes) -> None:
-    picture.small_grey("mjpeg", (0, 0), data)
+    packet = Picture(0.0, 0, "mjpeg", (64, 48), memoryview(data))
+    arrived = Intake().take(packet, 0.0, 0.0)
+    if arrived is not None:
+        arrived.held.grey()
 
 
 def _coded(data: bytes) -> None:

@@ -16,9 +16,10 @@ def to_jpeg(png: bytes, most_bytes: int) -> bytes:
         If it cannot be made so small.
     """
     import cv2
-    import numpy as np
 
-    image = cv2.imdecode(np.frombuffer(png, np.uint8), cv2.IMREAD_COLOR)
+    from soak.measure.decode import decode
+
+    image = decode(png, cv2.IMREAD_COLOR)
     if image is None:
         raise UsageError(msg("the listing picture cannot be made again as JPEG"))
     for quality in QUALITIES:

@@ -20,7 +20,7 @@ from soak.journal.reserve import RESERVE_BYTES
 from soak.journal.rows import READING_BYTES
 from soak.judge.before.words import to_outlive
 from soak.judge.functions import functions_of
-from soak.judge.grade import judge
+from soak.judge.grade import judge, shows_nothing
 from soak.judge.open_points import open_ahead
 from soak.ledger.ledger import Ledger
 from soak.live.prompt import yes_or_no
@@ -46,6 +46,8 @@ class Ahead:
         Of the job's earlier soaks; None if there are none.
     unread : sequence of Message
         Why earlier soaks of the job could not be judged.
+    shows_nothing : bool
+        Whether this soak can show nothing at all with what is wired.
     """
 
     prepared: Prepared
@@ -54,6 +56,7 @@ class Ahead:
     so_far: Judgement | None
     details: Details
     unread: Sequence[Message]
+    shows_nothing: bool
 
     @property
     def tag(self) -> str:
@@ -136,10 +139,11 @@ def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
     courses = [as_restated(ledger, evidence) for evidence in earlier]
     so_far = judge(courses, ledger=on_record(ledger, header)) if courses else None
     done = so_far.functions if so_far else ()
+    findings = judge([planned]).findings
     functions = functions_of(
         course_of(planned),
         [*courses, course_of(planned)],
-        judge([planned]).findings,
+        findings,
         {function.name for function in done if function.verdict is Verdict.MET},
     )
     return Ahead(
@@ -149,7 +153,19 @@ def _ahead(bench: BenchFolder, ledger: Ledger, one: Prepared) -> Ahead:
         so_far=so_far,
         details=read_details(bench, header.job_id),
         unread=unread,
+        shows_nothing=shows_nothing(findings),
     )
+
+
+def _shows_nothing(ahead: Ahead) -> list[Standing]:
+    if not ahead.shows_nothing:
+        return []
+    told = msg("This soak will show nothing: no check of its script can use what is wired.")
+    closes = msg(
+        "wire what a check of it can use, or take another script; soak script explain SCRIPT "
+        "--fixture FIXTURE says what each will show"
+    )
+    return [Standing(told, closes)]
 
 
 def _by_the_judge(ahead: Ahead) -> list[Standing]:
@@ -191,6 +207,7 @@ def _safety(ahead: Ahead) -> list[Standing]:
 
 
 _TELLERS: Sequence[Callable[[Ahead], Sequence[Standing]]] = (
+    _shows_nothing,
     _failed_before,
     _not_judged,
     _not_outlived,

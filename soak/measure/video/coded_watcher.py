@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 
+from soak.measure.decode import decode
 from soak.measure.video.cadence import Cadence
 from soak.measure.video.coded_picture import Image, read
 from soak.measure.video.coded_run import CodedRun
@@ -134,8 +135,8 @@ def decoded(picture: Picture) -> Image | None:
         if not _decodable(bytes(picture.data)):
             return None
         how = cv2.IMREAD_REDUCED_COLOR_2 if width >= 1280 else cv2.IMREAD_COLOR
-        image = cv2.imdecode(data, how)
-    elif picture.form == "yuyv":
+        return decode(bytes(picture.data), how)
+    if picture.form == "yuyv":
         if data.size != width * height * 2:
             return None
         image = cv2.cvtColor(data.reshape(height, width, 2), cv2.COLOR_YUV2BGR_YUYV)
@@ -143,4 +144,4 @@ def decoded(picture: Picture) -> Image | None:
         if data.size != width * height * 3:
             return None
         image = data.reshape(height, width, 3)
-    return None if image is None else np.asarray(image, np.uint8)
+    return np.asarray(image, np.uint8)

@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from soak.measure.decode import decode
 from soak.measure.video.picture import Form, Held, scale_of
 
 Small = NDArray[np.float32]
@@ -113,9 +114,7 @@ def small_colour(form: Form, size: tuple[int, int], data: bytes) -> NDArray[np.u
     width, rows = size
     scale = scale_of(rows)
     if form == "mjpeg":
-        flags = _COLOUR[scale] | cv2.IMREAD_IGNORE_ORIENTATION
-        small: Any = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
-        return None if small is None else np.asarray(small, np.uint8)
+        return decode(data, _COLOUR[scale] | cv2.IMREAD_IGNORE_ORIENTATION)
     whole = np.frombuffer(data, np.uint8).reshape(rows, width, -1)[::scale]
     if form == "yuyv":
         sampled: Any = cv2.cvtColor(np.ascontiguousarray(whole), cv2.COLOR_YUV2BGR_YUYV)
@@ -131,7 +130,7 @@ def held_file(file: bytes) -> Held:
     ValueError
         If it cannot be decoded.
     """
-    whole = cv2.imdecode(np.frombuffer(file, np.uint8), cv2.IMREAD_COLOR) if file else None
+    whole = decode(file, cv2.IMREAD_COLOR)
     if whole is None:
         raise ValueError("a taught picture is not a JPEG or PNG file; teach it again")
     return Held("bgr", (whole.shape[1], whole.shape[0]), whole.tobytes())

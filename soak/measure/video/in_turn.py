@@ -10,7 +10,7 @@ import cv2
 
 from soak.measure.video.intake import KEPT_IN_TURN, Arrived
 from soak.measure.video.picture import Held
-from soak.measure.video.stillness import Change, change_of, most_noise
+from soak.measure.video.stillness import Change, change_of, most_noise, surely_moved
 
 KEPT_FOR_S = 0.45
 """Pictures in turn for so long are frozen, s, however long the content may stand: what stands does
@@ -81,13 +81,18 @@ class InTurn:
         kept = self._kept
         if len(kept) < _SHORTEST or now is kept[-1].held:
             return 0
+        alike = [
+            turn
+            for turn in range(_SHORTEST, len(kept) + 1)
+            if not surely_moved(now, kept[-turn].held)
+        ]
+        if not alike:
+            return 0  # as nearly always, and soon seen
         apart = _change(now, kept[-1].held)
         most = float("inf") if apart is None else float(apart.local.max())
         most_again = (most - APART_LUMA) / APART_TIMES
-        for turn in range(_SHORTEST, len(kept) + 1):
+        for turn in alike:
             again = kept[-turn].held
-            if apart is not None and _moves_too(now, again, apart, most_again):
-                continue  # as nearly always, and soon seen
             if _mean_change(now, again) > NEARER * _mean_change(now, kept[-1].held):
                 continue
             same = _is_same(now, again)
@@ -127,12 +132,6 @@ def _change(now: Held, before: Held) -> Change | None:
     one = now.grey()
     other = before.grey()
     return None if one is None or other is None else change_of(one, other)
-
-
-def _moves_too(now: Held, again: Held, apart: Change, most: float) -> bool:
-    one = now.grey()
-    other = again.grey()
-    return one is not None and other is not None and apart.moves_too(one, other, most)
 
 
 def _mean_change(now: Held, before: Held) -> float:

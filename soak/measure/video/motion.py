@@ -6,7 +6,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from soak.measure.video.picture import Held
-from soak.measure.video.stillness import Change, RunNoise, change_of, most_noise
+from soak.measure.video.stillness import Change, RunNoise, change_of, most_noise, surely_moved
 
 USUAL_RUNS = 4.0
 """So many times the usual run without a change is a freeze. Own choice."""
@@ -194,7 +194,7 @@ class Motion:
         first = self._first
         if held is first:
             return True
-        change = None if first is None else _change(held, first)
+        change = None if first is None or surely_moved(held, first) else _change(held, first)
         if change is None or not change.may_be_noise(most_noise(held.form, held.size[1])):
             return False
         return self._noise.explains(change)

@@ -4,11 +4,14 @@ All judging is done on a small grey image of about 67 to 135 rows. A JPEG is dec
 that scale, YUYV is sampled without conversion, BGR is sampled before it is converted.
 """
 
+import math
 from typing import Any, Literal
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from soak.measure.decode import decode
 
 Grey = NDArray[np.uint8]
 """A small grey image, shape (rows, columns), luma 0 to 255."""
@@ -63,12 +66,7 @@ def small_grey(form: Form, size: tuple[int, int], data: bytes) -> Grey | None:
     width, rows = size
     scale = scale_of(rows)
     if form == "mjpeg":
-        packet = np.frombuffer(data, np.uint8)
-        try:
-            decoded: Any = cv2.imdecode(packet, _REDUCED[scale] | cv2.IMREAD_IGNORE_ORIENTATION)
-        except cv2.error:  # it is empty, or says that it is larger than OpenCV decodes
-            return None
-        return decoded if decoded is None else np.asarray(decoded, np.uint8)
+        return decode(data, _REDUCED[scale] | cv2.IMREAD_IGNORE_ORIENTATION)
     depth = 2 if form == "yuyv" else 3
     if len(data) != width * rows * depth or not data:
         return None
@@ -79,9 +77,15 @@ def small_grey(form: Form, size: tuple[int, int], data: bytes) -> Grey | None:
     return np.asarray(cv2.cvtColor(np.ascontiguousarray(sampled), cv2.COLOR_BGR2GRAY), np.uint8)
 
 
+def cells_over(grey: Grey) -> tuple[int, int]:
+    """Return into how many columns and rows of cells a small grey image is divided."""
+    return (32, 18) if grey.shape[1] >= 160 else (16, 9)
+
+
 def is_black(grey: Grey, limit: float) -> bool:
     """Tell whether a picture is black: nearly all of it below `limit`, and flat."""
-    if np.count_nonzero(grey > limit) > (1 - BLACK_SHARE) * grey.size:
+    # Compared as whole numbers, which is the same and four times as fast.
+    if np.count_nonzero(grey > math.floor(limit)) > (1 - BLACK_SHARE) * grey.size:
         return False
     cells = cv2.resize(grey.astype(np.float32), (16, 9), interpolation=cv2.INTER_AREA)
     return float(np.std(cells)) <= BLACK_STRUCTURE
@@ -102,7 +106,9 @@ class Held:
         Whether it is black but for bars across it.
     """
 
-    __slots__ = ("_grey", "_mean", "asked", "bars", "colour", "data", "form", "size", "verdict")
+    __slots__ = (
+        *("_cells", "_grey", "_mean", "asked", "bars", "colour", "data", "form", "size", "verdict"),
+    )
 
     def __init__(self, form: Form, size: tuple[int, int], data: bytes) -> None:
         self.form = form
@@ -114,6 +120,7 @@ class Held:
         self.colour: object = None
         """What `colour.colour_of` made of it, once."""
         self._grey: Grey | None = None
+        self._cells: Grey | None = None
         self._mean: float | None = None
 
     @property
@@ -126,6 +133,13 @@ class Held:
         if self._grey is None:
             self._grey = small_grey(self.form, self.size, self.data)
         return self._grey
+
+    def cells(self) -> Grey | None:
+        """Return the means of its cells (`cells_over`), made once; None if it cannot be decoded."""
+        if self._cells is None and (grey := self.grey()) is not None:
+            means: Any = cv2.resize(grey, cells_over(grey), interpolation=cv2.INTER_AREA)
+            self._cells = np.asarray(means, np.uint8)
+        return self._cells
 
     def mean_luma(self) -> float:
         """Return its mean luma, 0 to 255; 0 if it cannot be decoded."""

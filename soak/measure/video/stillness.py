@@ -7,14 +7,13 @@ however little. Nothing has to be known of the noise beforehand.
 """
 
 from functools import cached_property
-from math import ceil, floor
 from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from soak.measure.video.picture import Form, Grey, scale_of
+from soak.measure.video.picture import Form, Grey, Held, cells_over, scale_of
 
 NOISE_SIGMA = 6.0
 """Standard deviation in luma levels above which nothing is called noise. Own choice; a source as
@@ -105,27 +104,6 @@ class Change:
         """Whether it is spread over the rows as noise is; lines of text are not."""
         return _lies_evenly(self._absolute)
 
-    def moves_too(self, one: Grey, other: Grey, most: float) -> bool:
-        """Tell whether two others of its size surely differ by more than `most` luma levels.
-
-        Only the first and the last cell in which these do are looked at: what moves is seen where
-        it was and where it went. Places that a cell shares with its neighbours count for none.
-        """
-        if one.shape != self._one.shape or other.shape != self._one.shape:
-            return False
-        cells = np.flatnonzero(self.local > most)
-        if not cells.size:
-            return False
-        columns, rows = self._cells
-        for cell in (int(cells[0]), int(cells[-1])):
-            inner = (
-                _within(cell // columns, one.shape[0] / rows),
-                _within(cell % columns, one.shape[1] / columns),
-            )
-            if cv2.norm(one[inner], other[inner], cv2.NORM_L1) > most * self.places:
-                return True
-        return False
-
     def may_be_noise(self, most: float) -> bool:
         """Tell whether it has the shape of noise, with a middle of at most so many luma levels."""
         largest = float(self.local.max())
@@ -145,8 +123,21 @@ def change_of(one: Grey, other: Grey) -> Change | None:
     """Return how two small grey images differ; None if they are of different sizes."""
     if one.shape != other.shape:
         return None
-    cells = (32, 18) if one.shape[1] >= 160 else (16, 9)
-    return Change(one, other, cells)
+    return Change(one, other, cells_over(one))
+
+
+def surely_moved(now: Held, before: Held) -> bool:
+    """Tell by the means of their cells alone that two pictures differ by more than noise.
+
+    Never wrong: `Change.may_be_noise` refuses whatever this does, and takes ten times as long. The
+    means are whole levels, each off by half a level at most.
+    """
+    one = now.cells()
+    other = before.cells()
+    if one is None or other is None or one.shape != other.shape:
+        return False
+    most = SHIFT_RATIO * most_noise(now.form, now.size[1]) + SHIFT_STEP
+    return cv2.norm(one, other, cv2.NORM_INF) > most + 1
 
 
 def most_noise(form: Form, rows: int) -> float:
@@ -213,11 +204,6 @@ def _lies_evenly(change: Any) -> bool:
     if not rows.size or float(rows.mean()) < STRIPES_FROM:
         return True
     return float(rows.std()) <= STRIPES * float(rows.mean())
-
-
-def _within(cell: int, places: float) -> slice:
-    """Return the places that lie wholly within a cell."""
-    return slice(ceil(cell * places), floor((cell + 1) * places))
 
 
 def _middle(cells: Cells) -> float:

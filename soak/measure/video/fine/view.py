@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from soak.measure.decode import decode
 from soak.measure.video.jpeg_header import luma_quantiser
 from soak.measure.video.picture import Form, Held
 
@@ -18,9 +19,7 @@ def full_luma(form: Form, size: tuple[int, int], data: bytes) -> NDArray[np.uint
     """Return the luma of every pixel, shape (rows, columns); None if it cannot be decoded."""
     width, rows = size
     if form == "mjpeg":
-        flags = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION
-        decoded: Any = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
-        return None if decoded is None else np.asarray(decoded, np.uint8)
+        return decode(data, cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
     whole = np.frombuffer(data, np.uint8).reshape(rows, width, -1)
     if form == "yuyv":
         return np.ascontiguousarray(whole[:, :, 0])
