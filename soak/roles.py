@@ -305,8 +305,7 @@ class Question:
     Attributes
     ----------
     expects : str
-        `"done"` (or `"no"`: it was not done), `"yes/no"` (the answer is `"yes"` or `"no"`) or
-        `"number"`.
+        `"done"` (or `"no"`: it was not), `"yes/no"` (`"yes"` or `"no"`) or `"number"`.
     unit : str
         Measurement unit of a number.
     wait_s : float
@@ -317,10 +316,8 @@ class Question:
         Whether a photograph comes with the answer: `""` none, `"may"`, or `"must"`.
     initials : bool
         Whether whoever judged gives their initials: the answer is evidence.
-    soak : str
-        By which id of a soak it can be answered from another terminal; empty: by none.
-    whose : Message
-        Of which unit, by tag and serial; empty where it is of none.
+    soak, whose : str and Message
+        Which soak it is answered by elsewhere, of which unit; empty: none.
     """
 
     id: str
