@@ -305,8 +305,7 @@ class Question:
     Attributes
     ----------
     expects : str
-        `"done"` (or `"no"`: it was not done), `"yes/no"` (the answer is `"yes"` or `"no"`) or
-        `"number"`.
+        `"done"` (or `"no"`: it was not), `"yes/no"` (`"yes"` or `"no"`) or `"number"`.
     unit : str
         Measurement unit of a number.
     wait_s : float
@@ -317,8 +316,8 @@ class Question:
         Whether a photograph comes with the answer: `""` none, `"may"`, or `"must"`.
     initials : bool
         Whether whoever judged gives their initials: the answer is evidence.
-    soak : str
-        By which id of a soak it can be answered from another terminal; empty: by none.
+    soak, whose : str and Message
+        Which soak it is answered by elsewhere, of which unit; empty: none.
     """
 
     id: str
@@ -330,6 +329,7 @@ class Question:
     photograph: Literal["", "may", "must"] = ""
     initials: bool = False
     soak: str = ""
+    whose: Message = NOTHING_SAID
 
     def agreed(self, answer: object) -> bool:
         """Tell whether somebody gave the answer that was wanted: nobody's answer never is it."""

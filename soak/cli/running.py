@@ -89,7 +89,7 @@ def resume(
 
 
 def join(context: typer.Context, soak: Soak = "last") -> None:
-    """Show a running soak at this terminal, too, and answer what it asks; Ctrl-C only leaves."""
+    """Show a running soak at this terminal, too: answer, note, stop; Ctrl-C only leaves."""
     from soak.desk.soaking import joining as desk
 
     raise typer.Exit(desk.join(context.obj, soak))

@@ -44,17 +44,19 @@ class Against:
     ----------
     faults : sequence of UnitFault
         As known when last asked, in order of time.
+    asked_s : float
+        When that was, s.
     """
 
     header: Header
     so_far: Callable[[float], Evidence]
     faults: Sequence[UnitFault] = ()
+    asked_s: float = 0.0
     _told: set[tuple[str, float]] = field(default_factory=set)
     _losses: Mapping[str, frozenset[str]] = field(init=False)
     _least_s: float = field(init=False)
     _on: bool = False
     _since_s: float = 0.0
-    _asked_s: float = 0.0
     _due_s: float = SELDOM_S
 
     def __post_init__(self) -> None:
@@ -78,7 +80,7 @@ class Against:
         return isinstance(record, Mark) and isinstance(fact_of(record), _MARKS)
 
     def _ask(self, now_s: float) -> Sequence[UnitFault]:
-        self._asked_s = now_s
+        self.asked_s = now_s
         again_s = min(SELDOM_S, (SLOWER - 1) * (now_s - self._since_s))
         self._due_s = self._at_least(now_s + max(SOON_S, again_s))
         self.faults = all_events(course_of(self.so_far(now_s)))
@@ -87,7 +89,7 @@ class Against:
         return new
 
     def _at_least(self, due_s: float) -> float:
-        return max(due_s, self._asked_s + self._least_s)
+        return max(due_s, self.asked_s + self._least_s)
 
 
 def goes_on(fault: UnitFault, now_s: float) -> bool:

@@ -8,17 +8,16 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TextIO
 
 from soak.derive.said import state_words
+from soak.live.window import Window
 from soak.marks import MovementBegins, StretchEnds, fact_in
 from soak.names import source_named
-from soak.reader import show, spoken, spoken_code
+from soak.reader import spoken, spoken_code
 from soak.records import Observed, State
 from soak.rules.wiggle import movement_words
 from soak.words import Amount, Message, joined, message_of, msg
 
-_BELL = "\a"
 _VOICES = ("espeak-ng", "espeak", "say")
 _SPEAKS_AT_MOST_S = 5.0
 
@@ -37,7 +36,7 @@ class Cues:
     """
 
     lost: Mapping[str, frozenset[str]]
-    out: TextIO = field(default_factory=lambda: sys.stderr)
+    window: Window
     speak: Callable[[str], None] | None = None
     _movement: str = ""
     _bad: dict[str, float] = field(default_factory=dict)
@@ -79,8 +78,7 @@ class Cues:
             self._write("              ", text, 0)
 
     def _write(self, sign: str, told: Message, bells: int) -> None:
-        rings = _BELL * bells if self.out.isatty() else ""
-        show(told, self.out, before=sign, end=f"\n{rings}")
+        self.window.say(told, before=sign, rings=bells)
 
     def _say(self, told: Message) -> None:
         if self.speak is not None:

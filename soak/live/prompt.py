@@ -1,12 +1,8 @@
-"""Ask the operator at the terminal, and answer for a simulated one."""
+"""What is typed to a question: understood, or told why it is no answer; and what is asked first."""
 
 import re
 import sys
-import threading
-from collections import deque
-from collections.abc import Callable
 from pathlib import Path
-from typing import TextIO
 
 import trio
 
@@ -15,14 +11,12 @@ from soak.outside import read_bytes
 from soak.reader import show, spoken_code
 from soak.roles import Given, Operator, Question
 from soak.rules.answered import answer_words
-from soak.words import NOTHING_SAID, Amount, Message, Number, Said, Tell, joined, msg
+from soak.words import NOTHING_SAID, Message, Number, Tell, joined, msg
 
 _NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d*)?)\s*([^\d\s]*)")
 _UNITS = {"degC": ("degc", "c", "°c"), "A": ("a",), "V": ("v",), "W": ("w",)}
 _FAHRENHEIT = ("degf", "f", "°f", "fahrenheit")
 _INITIALS = re.compile(r"[^\W\d_][\w. -]{0,19}")
-_ANOTHER = re.compile(r"\s*(?:by|von)\s(.*)", re.IGNORECASE)
-"""Stands before the initials of somebody else than who judged so far."""
 _YES = ("y", "yes", "j", "ja")
 _NO = ("n", "no", "nein")
 _READY = ("", "done", "fertig", "erledigt")
@@ -30,91 +24,6 @@ _WORDS = {**dict.fromkeys(_YES, "yes"), **dict.fromkeys(_NO, "no")}
 """Answers are taken in every language that questions are asked in, whichever the screen speaks:
 who reads over a shoulder answers, too."""
 _DONE = {**dict.fromkeys((*_READY, *_YES), "done"), **dict.fromkeys(_NO, "no")}
-
-
-class TerminalOperator:
-    """Ask one question at a time; where nobody sits at a terminal, wait for the inbox.
-
-    Parameters
-    ----------
-    by : str
-        Initials of the one who works here; empty: asked for once, where an answer wants them.
-    """
-
-    def __init__(
-        self, out: TextIO | None = None, read: Callable[[], str] = input, by: str = ""
-    ) -> None:
-        self._out = out or sys.stderr
-        self._lines = TypedLines(read)
-        self._lock = trio.Lock()
-        self._by = by
-
-    async def __call__(self, question: Question) -> str | float | Given | None:
-        if not sys.stdin.isatty():
-            await self._elsewhere(question)
-        async with self._lock:
-            self._lines.forget()
-            while True:
-                asked = joined(" ", [question.text, _hint(question), self._signing(question)])
-                self._say(joined("", ["\n", asked, " "]))
-                typed = await self._lines.next()
-                if typed is None:
-                    self._say(joined("", ["\n", msg("nothing can be typed here any more."), " "]))
-                    await self._elsewhere(question)
-                    continue
-                if question.initials and (another := _ANOTHER.fullmatch(typed)):
-                    self._by = initials_of(another[1])
-                    continue
-                answer = await trio.to_thread.run_sync(taken, question, typed)
-                if isinstance(answer, Given):
-                    return await self._signed(question, answer)
-                self._say(joined("", [answer, "\n"]))
-
-    def _signing(self, question: Question) -> Message:
-        if not (question.initials and self._by):
-            return NOTHING_SAID
-        return msg("(judged by {by}; somebody else first types: by INITIALS)", by=self._by)
-
-    async def _signed(self, question: Question, answer: Given) -> str | float | Given:
-        """Put initials to an answer that wants them; asked for once."""
-        while question.initials and not self._by:
-            self._say(joined("", [msg("Who judged? Initials:"), " "]))
-            typed = await self._lines.next()
-            if typed is None:
-                await self._elsewhere(question)
-            self._by = initials_of(typed or "")
-        if question.initials:
-            return answer._replace(initials=self._by)
-        return answer if answer.photograph else answer.value
-
-    async def _elsewhere(self, question: Question) -> None:
-        how = answer_with(question)
-        if not question.soak:
-            how = msg(
-                "Nobody can answer here, for it is no terminal: soak waits {time}, then goes on "
-                "without an answer",
-                time=Amount(question.wait_s, "s"),
-            )
-        self._say(joined("", [question.text, " ", how, "\n"]))
-        await trio.sleep_forever()
-
-    def _say(self, told: Said) -> None:
-        show(told, self._out, end="")
-
-
-def answer_with(question: Question) -> Message:
-    """Say by which command a question can be answered from elsewhere."""
-    if question.initials:
-        return msg(
-            "Answer with: soak answer {soak} {question} ... --by INITIALS",
-            soak=question.soak,
-            question=repr(question.id),
-        )
-    return msg(
-        "Answer with: soak answer {soak} {question} ...",
-        soak=question.soak,
-        question=repr(question.id),
-    )
 
 
 def understood(question: Question, typed: str) -> str | float | None:
@@ -139,7 +48,7 @@ def why_not(question: Question, typed: str) -> Message:
     """Say why what was typed is no answer, and what would be."""
     if question.unit == "degC" and (why := fahrenheit(typed)):
         return why
-    return msg("{typed} is not an answer; {hint}", typed=repr(typed), hint=_hint(question))
+    return msg("{typed} is not an answer; {hint}", typed=repr(typed), hint=hint(question))
 
 
 def fahrenheit(typed: str) -> Message:
@@ -220,7 +129,7 @@ def yes_or_no(text: Message) -> bool:
     """Ask before anything runs; what cannot be answered any more is a no."""
     question = Question("", text, "yes/no")
     while True:
-        typed = asked(joined(" ", [text, _hint(question)]))
+        typed = asked(joined(" ", [text, hint(question)]))
         if not typed:
             return False
         answer = understood(question, typed)
@@ -257,7 +166,8 @@ def as_wanted(say: Tell) -> Operator:
     return answer
 
 
-def _hint(question: Question) -> Message:
+def hint(question: Question) -> Message:
+    """Say what can be typed to a question."""
     match question.expects, question.photograph:
         case "done", _:
             return msg("(Enter when done, or no)")
@@ -274,51 +184,3 @@ def _hint(question: Question) -> Message:
         case _, "must":
             return msg("(a number in {unit}, then a photograph's file)", unit=question.unit)
     return msg("(a number in {unit})", unit=question.unit)
-
-
-class TypedLines:
-    """Read lines in a thread of its own.
-
-    Parameters
-    ----------
-    read : callable
-        Returns the next line; raises EOFError or OSError where there is none any more.
-    """
-
-    def __init__(self, read: Callable[[], str]) -> None:
-        self._read = read
-        self._typed: deque[str | None] = deque()
-        self._came = trio.Event()
-        self._reads = False
-
-    def forget(self) -> None:
-        """Drop what was typed before: it answers no question that is yet to be asked."""
-        self._typed.clear()
-
-    async def next(self) -> str | None:
-        """Return the next line that is typed; None where nothing can be typed any more."""
-        if not self._reads:
-            self._reads = True
-            token = trio.lowlevel.current_trio_token()
-            threading.Thread(target=self._go_on, args=(token,), daemon=True).start()
-        while not self._typed:
-            self._came = trio.Event()
-            await self._came.wait()
-        return self._typed.popleft()
-
-    def _go_on(self, token: trio.lowlevel.TrioToken) -> None:
-        line: str | None = ""
-        while line is not None:
-            try:
-                line = self._read()
-            except (EOFError, OSError, ValueError):  # closed, hung up, or not to be decoded
-                line = None
-            try:
-                trio.from_thread.run_sync(self._hand_over, line, trio_token=token)
-            except (trio.RunFinishedError, trio.Cancelled):
-                return
-
-    def _hand_over(self, line: str | None) -> None:
-        self._reads = line is not None
-        self._typed.append(line)
-        self._came.set()

@@ -1,17 +1,19 @@
-"""The terminal of a running soak: one line that keeps itself up to date, and what must be said."""
+"""One unit in the window of soaks that run: what is true of it now, and what must be said."""
 
-import sys
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import TextIO
 
 from soak.derive.events.faults import UnitFault
 from soak.derive.said import state_words
 from soak.derive.seeing.coverage import BY_PLAN, ending_words
+from soak.instruments import ROLES
 from soak.live.against import Against, goes_on
+from soak.live.window import Window
 from soak.marks import (
+    Answered,
     BenchFaulted,
     BenchWell,
     ClockStepped,
@@ -20,6 +22,8 @@ from soak.marks import (
     HostSlept,
     OffNotProved,
     OperatorLeft,
+    PowerChanged,
+    QuestionAsked,
     Rearmed,
     StartEnded,
     StretchBegins,
@@ -28,9 +32,9 @@ from soak.marks import (
     fact_of,
 )
 from soak.names import named, source_named
-from soak.reader import CLEARED, show
 from soak.records import Mark, Observed, Reading, State
-from soak.states import SEEN, STALLED
+from soak.rules.answered import answer_words
+from soak.states import BLIND, SEEN, STALLED
 from soak.words import (
     NOTHING_SAID,
     Amount,
@@ -44,7 +48,6 @@ from soak.words import (
     paragraph,
 )
 
-_SHOW_EVERY_S = 2.0
 _IN_A_PIPE_EVERY_S = 300.0
 _MOST_OF_A_KIND = 5
 """So many lines of one kind are said in a stretch; a bad night would bury the rest."""
@@ -77,8 +80,12 @@ class Terminal:
     expected_s : mapping of stretch to s
     utc_now : callable
         Wall clock.
-    left_known : bool
-        Whether it is known how long the soak still lasts.
+    window : Window
+        Where it is shown.
+    now_s : callable
+        Soak time, s; for what is shown between two records.
+    ended : callable
+        Tells whether the soak is over.
     """
 
     unit: str
@@ -86,20 +93,24 @@ class Terminal:
     expected_s: dict[str, float]
     utc_now: Callable[[], datetime]
     against: Against
-    out: TextIO = field(default_factory=lambda: sys.stderr)
-    left_known: bool = True
+    window: Window
+    now_s: Callable[[], float] = lambda: -math.inf
+    ended: Callable[[], bool] = lambda: False
     _stretch: str = ""
     _begun_s: float = 0.0
-    _picture: str = ""
+    _seen_s: float = 0.0
+    _on: bool | None = None
+    _states: dict[str, str] = field(default_factory=dict)
     _latest: dict[str, float] = field(default_factory=dict)
+    _bench: dict[str, Message] = field(default_factory=dict)
+    _asked: dict[str, QuestionAsked] = field(default_factory=dict)
     _starts: int = 0
     _shown_s: float = -1e9
     _said: Counter[str] = field(default_factory=Counter)
     _silent: set[str] = field(default_factory=set)
-    _screen: bool = field(init=False)
 
     def __post_init__(self) -> None:
-        self._screen = self.out.isatty()
+        self.window.add(self)
 
     def watch(self, record: Observed) -> None:
         """Take every record."""
@@ -115,10 +126,12 @@ class Terminal:
             self._latest[record.quantity] = record.value
         elif isinstance(record, Mark):
             self._mark(record)
-        every_s = _SHOW_EVERY_S if self._screen else _IN_A_PIPE_EVERY_S
-        if record.t_s - self._shown_s >= every_s and self._stretch:
+        self._seen_s = record.t_s
+        if self.window.live:
+            self.window.refresh(seldom=True)
+        elif record.t_s - self._shown_s >= _IN_A_PIPE_EVERY_S and self._stretch:
             self._shown_s = record.t_s
-            self._show(record.t_s)
+            self._say_at(record.t_s, joined(" · ", self._now()))
 
     def _new_faults(self, record: Observed) -> Sequence[UnitFault]:
         """Ask what speaks against the unit; whatever breaks in it, a preview ends no soak."""
@@ -134,19 +147,18 @@ class Terminal:
 
     def say(self, told: Said) -> None:
         """Print a line that stays."""
-        self._write(told)
+        self.window.say(joined("  ", [self.unit, told]))
 
-    def ends(self) -> str:
-        """Return when the soak ends by the clock if all goes well."""
-        left_s = sum(self.expected_s.values())
+    def ends(self, t_s: float) -> str:
+        """Return when the soak ends by the clock if all goes well, as known at a soak time."""
+        left_s = sum(self.expected_s.values()) - max(0.0, self.now_s() - t_s)
         return f"{(self.utc_now() + timedelta(seconds=left_s)).astimezone():%H:%M}"
 
     def _state(self, state: State) -> None:
         source = state.source
         t_s = state.t_s
-        if source == "capture":
-            self._picture = state.state
-        elif (source, state.state) == ("stick", STALLED):
+        self._states[source] = state.state
+        if (source, state.state) == ("stick", STALLED):
             self._say_some(STALLED, t_s, msg("the stick stalls: a transfer does not end"))
         elif source in self._silent and state.state == SEEN:
             self._silent.remove(source)
@@ -161,6 +173,12 @@ class Terminal:
                 self._begun_s = mark.t_s
                 self._said.clear()
                 self._say_at(mark.t_s, msg("stretch {name} begins", name=_quoted(mark.stretch)))
+            case PowerChanged(on=on):
+                self._on = on
+            case QuestionAsked():
+                self._asked[fact.id] = fact
+            case Answered():
+                self._answered(mark.t_s, fact)
             case StretchEnds(because=because):
                 self.expected_s.pop(mark.stretch, None)
                 if because in BY_PLAN:
@@ -174,15 +192,22 @@ class Terminal:
                 self._starts += 1
             case FellSilent(source=source):  # the switch works again by a mark of its own
                 self._silent |= {source} - {_SWITCH}
+                self._bench[source] = msg("{source} fell silent", source=_plain(source))
+            case BenchFaulted(instrument=instrument, what=what):
+                self._bench[instrument] = message_of(what)
+            case BenchWell(instrument=instrument):
+                self._bench.pop(instrument, None)
+            case Rearmed():
+                self._bench = {name: why for name, why in self._bench.items() if name == _SWITCH}
             case OperatorLeft():
-                self.say(self._may_leave())
+                self.say(self._may_leave(mark.t_s))
         unseen = isinstance(fact, OffNotProved) and fact.by == "nothing"  # that is said by itself
         if mark.what in _SPOKEN and not unseen:
             self._say_some(mark.what, mark.t_s, _by(mark.what, self._words(fact)))
 
-    def _may_leave(self) -> Message:
+    def _may_leave(self, t_s: float) -> Message:
         left = msg("You can leave.")
-        ends = msg("It ends about {time}.", time=self.ends()) if self.left_known else None
+        ends = msg("It ends about {time}.", time=self.ends(t_s))
         fails = msg(
             "If something fails, the unit is switched off or watched on as the script says, and "
             "it is on record."
@@ -213,37 +238,84 @@ class Terminal:
             more = msg("{what}; more of these are not shown, see `soak show`", what=text)
             self._say_at(t_s, more)
 
-    def _show(self, t_s: float) -> None:
-        done_s = min(t_s - self._begun_s, self.expected_s.get(self._stretch, 0.0))
-        left_s = max(0.0, sum(self.expected_s.values()) - done_s)
-        looks = state_words(self._picture) if self._picture else msg("no picture yet")
-        parts: list[Said] = [named(self._stretch), looks]
+    def _answered(self, t_s: float, answered: Answered) -> None:
+        """Say what counts as the answer: it may have come from elsewhere, or from nobody."""
+        asked = self._asked.pop(answered.id, None)
+        here = answered.by == "operator" and not self.window.live
+        if asked is None or here or self.against.header.simulated:
+            return
+        text = message_of(asked.text)
+        if answered.answer is None:
+            self._say_at(t_s, msg("{question} Nobody answered in time.", question=text))
+            return
+        said = msg(
+            "{question} {answer} ({by})",
+            question=text,
+            answer=answer_words(answered.answer),
+            by=answered.by,
+        )
+        self._say_at(t_s, said)
+
+    def parts(self) -> Sequence[Said]:
+        """Return what is true of the unit now, the most urgent first; nothing once it is over."""
+        if self.ended():
+            return ()
+        first, *others = self._now()
+        return [joined("  ", [self.unit, first]), *others]
+
+    def _now(self) -> Sequence[Said]:
+        faults = self.against.faults
+        left = msg("{time} left", time=Amount(self._left_s(), "s"))
+        against = counted(
+            len(faults),
+            "1 against it so far",
+            "{count} against it so far",
+            none=msg("nothing against it so far"),
+        )
+        name = named(self._stretch) if self._stretch else msg("begins")
+        parts: list[Said] = [name, left, against, *self._lasting(faults), *self._bench.values()]
+        if self._on is not None:
+            parts.append(msg("power on") if self._on else msg("power off"))
         if self._starts:
             parts.append(counted(self._starts, "1 start", "{count} starts"))
-        parts += [
-            joined(" ", [source_named(name), Amount(value, self.units[name])])
-            for name, value in self._latest.items()
-            if name.startswith("probe.") and name in self.units
-        ]
-        parts.append(
-            counted(
-                len(self.against.faults),
-                "1 against it so far",
-                "{count} against it so far",
-                none=msg("nothing against it so far"),
-            )
-        )
-        if self.left_known:
-            parts.append(msg("{time} left", time=Amount(left_s, "s")))
-        line = joined(" · ", parts)
-        if self._screen:
-            self._write(line, end="")
-        else:
-            self._write(joined("  ", [_at(t_s), line]))
+        return [*parts, *self._sights()]
 
-    def _write(self, told: Said, end: str = "\n") -> None:
-        cleared = CLEARED if self._screen else ""
-        show(joined("  ", [self.unit, told]), self.out, before=cleared, end=end)
+    def _lasting(self, faults: Sequence[UnitFault]) -> Sequence[Message]:
+        """Return what is wrong with the unit at this moment."""
+        return [
+            msg("{fault}, and goes on", fault=fault.text)
+            for fault in faults
+            if goes_on(fault, self.against.asked_s)
+            and (not fault.state or self._states.get(fault.source) == fault.state)
+        ]
+
+    def _sights(self) -> Sequence[Said]:
+        """Return what each instrument sees."""
+        wired = self.against.header.fixture.wired
+        parts: list[Said] = []
+        for source in wired:
+            state = self._states.get(source)
+            if source == "capture":
+                parts.append(msg("no picture yet") if state is None else state_words(state))
+            elif source in self._latest and state != BLIND:
+                amount = Amount(self._latest[source], self.units[source])
+                parts.append(joined(" ", [_called(source), amount]))
+            elif source.startswith("probe.") and state == SEEN:
+                parts.append(msg("{source}: no reading yet", source=_called(source)))
+            elif state is not None and (source, state) != (_SWITCH, SEEN):  # told as its power
+                parts.append(joined(" ", [_called(source), state_words(state)]))
+        return parts
+
+    def _left_s(self) -> float:
+        now_s = max(self.now_s(), self._seen_s)
+        done_s = min(now_s - self._begun_s, self.expected_s.get(self._stretch, 0.0))
+        return max(0.0, sum(self.expected_s.values()) - done_s)
+
+
+def _called(source: str) -> Message:
+    """Return an instrument as it is called; a probe by its own name."""
+    called = (entry.called for role, entry in ROLES.items() if role == source)
+    return next(called, source_named(source))
 
 
 def _plain(source: str) -> Message:

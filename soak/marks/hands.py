@@ -8,7 +8,7 @@ from soak.words import NOTHING_SAID, Message
 
 @mark("question")
 class QuestionAsked(Fact):
-    """The operator was asked."""
+    """The operator was asked; `wait_s`: how long an answer is waited for (0: not on record)."""
 
     id: str
     text: Message = NOTHING_SAID
@@ -16,6 +16,7 @@ class QuestionAsked(Fact):
     unit: str = maybe(default="")
     initials: bool = maybe(default=False)
     photograph: Literal["", "may", "must"] = maybe(default="")
+    wait_s: float = maybe(default=0.0)
 
 
 @mark("answer")

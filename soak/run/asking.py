@@ -16,7 +16,7 @@ from soak.records import KeptFile, Mark
 from soak.roles import Operator, Question
 from soak.run.inbox import given, requests
 from soak.run.questions import Questions
-from soak.words import msg
+from soak.words import NOTHING_SAID, Message, msg
 
 ASKED = "asked.json"
 """Stands in a soak's folder while a question is open and there is no journal to find it in."""
@@ -46,13 +46,21 @@ class Asking:
     ----------
     folder : Path or None
         The soak's folder, with an inbox; None where nobody answers from elsewhere.
+    whose : Message
+        Of which unit, by tag and serial.
     """
 
-    def __init__(self, ask: Operator, clock: SoakClock, folder: Path | None = None) -> None:
+    def __init__(
+        self,
+        ask: Operator,
+        clock: SoakClock,
+        folder: Path | None = None,
+        whose: Message = NOTHING_SAID,
+    ) -> None:
         self._folder = folder
         self._before = _Before(folder)
         soak = "" if folder is None else folder.name
-        self._questions = Questions(ask, self._before, clock, soak)
+        self._questions = Questions(ask, self._before, clock, soak, whose)
         self._records: Records | None = None
 
     def go_through(self, records: Records) -> None:

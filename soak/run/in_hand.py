@@ -18,7 +18,7 @@ from soak.run.hub import Hub
 from soak.run.plan import Plan
 from soak.run.power import Power
 from soak.run.pumps import Pumps
-from soak.run.questions import Questions
+from soak.run.questions import Questions, of_unit
 from soak.run.so_far import SoFar
 
 _LAST_WORDS_S = 5.0
@@ -94,7 +94,9 @@ class InHand:
         )
         self.power.wake = self.button.wake
         soak = "" if wiring.folder is None else self.header.soak_id
-        self.questions = Questions(wiring.ask, self.hub, self.clock, soak)
+        self.questions = Questions(
+            wiring.ask, self.hub, self.clock, soak, of_unit(self.header.unit)
+        )
         for quantity in self.header.quantities:
             self.hub.belongs(quantity.name, quantity.source)
         guard = [] if self.guard is None else [self.guard.observe]

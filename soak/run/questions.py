@@ -7,9 +7,11 @@ import trio
 
 from soak.clock import SoakClock
 from soak.frozen.shape import as_json
+from soak.frozen.unit import UnitStated
 from soak.marks import Answered, FileShown, QuestionAsked, mark_of
 from soak.records import KeptFile, Mark
 from soak.roles import Given, Operator, Question
+from soak.words import NOTHING_SAID, Message, msg
 
 _Said = tuple[str | float | Given, str]
 
@@ -33,13 +35,23 @@ class Questions:
     ----------
     soak : str
         Its id, by which the question can be answered from elsewhere; empty where it cannot.
+    whose : Message
+        Of which unit, by tag and serial.
     """
 
-    def __init__(self, ask: Operator, hub: Takes, clock: SoakClock, soak: str = "") -> None:
+    def __init__(
+        self,
+        ask: Operator,
+        hub: Takes,
+        clock: SoakClock,
+        soak: str = "",
+        whose: Message = NOTHING_SAID,
+    ) -> None:
         self._ask = ask
         self._hub = hub
         self._clock = clock
         self._soak = soak
+        self._whose = whose
         self._waiting: dict[str, trio.MemorySendChannel[_Said]] = {}
 
     async def put(self, question: Question, stretch: str, check: str) -> str | float | None:
@@ -51,6 +63,7 @@ class Questions:
             unit=question.unit,
             initials=question.initials,
             photograph=question.photograph if question.initials else "",
+            wait_s=question.wait_s,
         )
         self._hub.publish(mark_of(self._clock.now_s(), asked, stretch, check))
         came, by = await self._first_answer(question)
@@ -88,7 +101,7 @@ class Questions:
         answer: _Said | tuple[None, str] = (None, "nobody")
 
         async def at_terminal() -> None:
-            said = await self._ask(replace(question, soak=self._soak))
+            said = await self._ask(replace(question, soak=self._soak, whose=self._whose))
             if said is not None:
                 send.send_nowait((said, "operator"))
 
@@ -101,3 +114,12 @@ class Questions:
         finally:
             self._waiting.pop(question.id, None)
         return answer
+
+
+def of_unit(unit: UnitStated) -> Message:
+    """Say of which unit a question is; nothing of one that has no tag."""
+    return (
+        NOTHING_SAID
+        if not unit.tag
+        else msg("{tag}, serial {serial}", tag=unit.tag, serial=unit.serial)
+    )

@@ -12,7 +12,7 @@ from one_unit_bench import narrow
 from typed_bench import BRIEF, SHEET, SIMULATED, TypedBench, typed
 
 from soak.desk.bench_folder import BenchFolder
-from soak.desk.soaking import run
+from soak.desk.soaking import in_window
 from soak.errors import ExitCode
 from soak.journal import open_evidence
 from soak.ledger import days
@@ -403,7 +403,7 @@ def test_a_repair_recorded_while_a_soak_runs_does_not_get_its_evidence(bench, mo
     screen = Meanwhile(
         60.0, lambda: soak(bench, "unit", "repair", "K1", "usb", "--function", "usb2")
     )
-    monkeypatch.setattr(run, "make_terminal", lambda *_: screen)
+    monkeypatch.setattr(in_window, "make_terminal", lambda *_, **__: screen)
     soak(bench, "run", "brief", "--unit", "K1@sim")
     (said,) = screen.said
     assert "has been soaked since this repair began" in said.sentence

@@ -14,7 +14,7 @@ from soak_process import new_bench, started
 from terminal_bench import Terminal
 from typed_bench import SHEET, TypedBench, typed
 
-import soak.desk.soaking.run
+import soak.desk.soaking.in_window
 from soak.derive.course import course_of
 from soak.desk import units
 from soak.desk.bench_folder import BenchFolder
@@ -101,7 +101,7 @@ def soaked(bench, monkeypatch, answer):
 
         return ask
 
-    monkeypatch.setattr(soak.desk.soaking.run, "as_wanted", operator)
+    monkeypatch.setattr(soak.desk.soaking.in_window, "as_wanted", operator)
     said = typed("--bench", str(bench.path), "run", "warm", "--unit", "K1@fixtures/bare.toml")
     folder = BenchFolder(bench.path)
     assert folder.soaks(), said.err
@@ -167,7 +167,7 @@ def test_a_resumed_soak_without_a_switch_asks_again(tmp_path, monkeypatch):
 
         return ask
 
-    monkeypatch.setattr(soak.desk.soaking.run, "as_wanted", operator)
+    monkeypatch.setattr(soak.desk.soaking.in_window, "as_wanted", operator)
     said = typed("--bench", str(bench), "resume", "last")
     assert said.code == ExitCode.INCOMPLETE, said.err
     assert "nobody confirmed that the unit was switched on" in said.err

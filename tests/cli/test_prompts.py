@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from patience import until
 from soak_process import RELAY, Relay, new_bench
 from terminal_bench import Terminal
 
@@ -141,7 +142,7 @@ def test_letters_a_comma_and_fahrenheit_at_the_thermometers_prompt(reading_bench
         terminal.until("If it shows Fahrenheit that is 21.5 degC")
         terminal.until(NUMBER)
         terminal.type("21,5")
-        terminal.until("outside 21.5")
+        until(lambda: list(evidence_of(reading_bench).series("probe.outside")[1]) == [21.5])
         terminal.ctrl_c()
         assert terminal.ended() == ExitCode.STOPPED
     assert list(evidence_of(reading_bench).series("probe.outside")[1]) == [21.5]

@@ -16,6 +16,7 @@ from soak.derive.course import course_of
 from soak.derive.events.faults import lost_by, unit_faults
 from soak.live.against import Against
 from soak.live.cues import Cues
+from soak.live.window import Window
 from soak.records import Mark, State
 from soak.report.output.drawing import draw
 from soak.run.plan import make_plan
@@ -76,7 +77,7 @@ def test_the_screen_says_the_same_at_once(promise, state):
 def test_the_cue_at_a_plug_says_the_same(promise, state):
     """Three bells for a loss, and for nothing else."""
     out, told = StringIO(), {"movement": "left", "cue": "left", "lasts_s": 10.0}
-    cues = Cues(lost_by(night(promise, state).header), out)
+    cues = Cues(lost_by(night(promise, state).header), Window(out))
     cues.watch(Mark(10.0, "movement begins", "wiggle", "wiggle", told))
     cues.watch(State(12.0, "capture", state))
     assert ("LOST" in out.getvalue()) == (state not in NOT_LOST[promise])

@@ -3,6 +3,7 @@
 from io import StringIO
 
 from soak.live.cues import Cues
+from soak.live.window import Window
 from soak.records import Mark, State
 
 LOST = {"capture": frozenset({"black", "no signal"}), "link": frozenset({"gone"})}
@@ -18,7 +19,7 @@ class Screen(StringIO):
 
 def cued(out: StringIO) -> tuple[Cues, list[str]]:
     spoken: list[str] = []
-    cues = Cues(LOST, out, spoken.append)
+    cues = Cues(LOST, Window(out), spoken.append)
     cues.watch(Mark(10.0, "movement begins", "wiggle", "wiggle", LEFT))
     return cues, spoken
 
@@ -48,7 +49,7 @@ def test_a_loss_is_told_at_once_and_names_the_movement():
 def test_outside_a_wiggle_nothing_is_said():
     """A loss in the night wakes nobody through the bell."""
     out = Screen()
-    Cues(LOST, out).watch(State(12.0, "capture", "no signal", 0.0, {}))
+    Cues(LOST, Window(out)).watch(State(12.0, "capture", "no signal", 0.0, {}))
     assert out.getvalue() == ""
 
 

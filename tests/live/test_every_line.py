@@ -1,6 +1,7 @@
 """Whole soaks on a terminal of their own, in a language in which what is no phrase stands out."""
 
 import os
+import re
 import subprocess
 import sys
 import time
@@ -44,7 +45,8 @@ def screen_of(bench, *words):
         running.kill()
         running.wait()
         os.close(ours)
-    return shown.decode("utf-8", "replace").replace("\x1b[K", "").replace("\r", "\n")
+    plain = re.sub(r"\x1b\[[0-9]*[A-Z]|^-+$", "", shown.decode("utf-8", "replace"), flags=re.M)
+    return plain.replace("\r", "\n")
 
 
 @pytest.mark.parametrize(

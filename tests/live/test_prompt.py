@@ -8,7 +8,9 @@ import trio
 from marked_language import marked, plain_words, speaking, wide
 from patience import LIMIT_S
 
-from soak.live.prompt import TerminalOperator, initials_of, taken, understood, why_not
+from soak.live.operator import TerminalOperator
+from soak.live.prompt import initials_of, taken, understood, why_not
+from soak.live.window import Window
 from soak.reader import spoken
 from soak.roles import Question
 from soak.words import Message, msg
@@ -80,7 +82,8 @@ def asked(questions, monkeypatch, enough=""):
     monkeypatch.setattr("sys.stdin", type("Tty", (), {"isatty": lambda self: True})())
     keyboard = Keyboard()
     screen = Screen(keyboard, enough)
-    operator = TerminalOperator(screen, keyboard.read)
+    monkeypatch.setattr("builtins.input", keyboard.read)
+    operator = TerminalOperator(Window(screen))
 
     async def main() -> list[object]:
         answers: list[object] = []

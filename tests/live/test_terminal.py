@@ -1,10 +1,12 @@
 """The terminal of a running soak: in a pipe, on a screen, and on a very bad night."""
 
 import io
+import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import pyte
 import pytest
 from headers import header_with
 from made_up_soak import demand
@@ -13,6 +15,7 @@ from recorded import header
 from soak.derive.events.faults import UnitFault
 from soak.live.against import SELDOM_S, Against
 from soak.live.terminal import Terminal
+from soak.live.window import Window
 from soak.quantities import Quantity
 from soak.records import Header, Mark, Observed, Reading, State
 from soak.run.so_far import SoFar
@@ -63,7 +66,7 @@ class Fed:
             expected_s=expected_s or {"run": 600.0},
             utc_now=lambda: datetime(2026, 1, 5, 21, 0, tzinfo=UTC),
             against=self.against,
-            out=out,
+            window=Window(out),
         )
 
     def watch(self, *records: Observed) -> None:
@@ -118,26 +121,71 @@ def test_a_pipe_gets_plain_lines_seldom():
     assert all(line.startswith("K1  ") for line in printed)
 
 
-def test_a_screen_keeps_one_line_up_to_date():
-    """On a terminal the line is written over, at most every two seconds."""
-    out = Screen()
-    screen = begun(out)
+def seen_on(out: io.StringIO) -> str:
+    """Return what stands on a screen that was sent this."""
+    screen = pyte.Screen(80, 24)
+    pyte.Stream(screen).feed(out.getvalue().replace("\n", "\r\n"))
+    return " ".join(" ".join(screen.display).split())
+
+
+@pytest.fixture
+def screen_out(monkeypatch):
+    """Return a terminal that can be written over, on a computer that takes its time."""
+    monkeypatch.setenv("TERM", "xterm")
+    clock = itertools.count(1)
+    monkeypatch.setattr("soak.live.window.time.monotonic", lambda: float(next(clock)))
+    return Screen()
+
+
+def test_a_screen_keeps_what_is_true_now_at_its_foot(screen_out):
+    """Readings replace one another; that the stretch begins stays above."""
+    screen = begun(screen_out)
     for t_s in range(20):
         screen.watch(Reading(float(t_s), "probe.heatsink", 40.0 + t_s))
-    written = out.getvalue()
-    assert 9 <= written.count("\r\x1b[K") <= 12
-    assert written.count("\n") == 1  # that the stretch begins stays
-    assert "heatsink 58.0 °C" in written.rpartition("\r")[2]
+    text = seen_on(screen_out)
+    assert text.count("heatsink") == 1
+    assert "picture stick seen · link seen · heatsink 59.0 °C" in text
+    assert "power on" in text
+    assert text.index("stretch 'run' begins") < text.index("---") < text.index("K1 run")
 
 
-def test_time_left_counts_down_to_nothing():
+def test_what_goes_on_stands_there_while_it_does(screen_out):
+    """A loss of the picture, and a fault of the bench, until they are over."""
+    screen = begun(screen_out)
+    away = {"instrument": "servo", "what": "the servo does not answer"}
+    screen.waits(98.0)
+    screen.watch(State(100.0, "capture", "black"))
+    screen.waits(100.0)
+    screen.watch(Mark(102.5, "bench fault", "run", detail=away))
+    foot = seen_on(screen_out).rpartition("---")[2]
+    assert "picture lost (black)" in foot
+    assert "and goes on" in foot
+    assert "the servo does not answer" in foot
+    assert "1 against it so far" in foot
+    well = Mark(103.0, "bench well", "run", detail={"instrument": "servo"})
+    screen.watch(State(103.0, "capture", "picture"), well, Reading(104.0, "probe.heatsink", 40.0))
+    foot = seen_on(screen_out).rpartition("---")[2]
+    assert "goes on" not in foot
+    assert "does not answer" not in foot
+    assert "1 against it so far" in foot
+
+
+def test_a_bench_without_a_camera_speaks_of_no_picture(screen_out):
+    """What is not wired sees nothing, and waits for nothing."""
+    probe = {"probe": {"heatsink": {"spot": "heatsink", "unit": "degC"}}}
+    screen = Fed(screen_out, header_with(HEADER, fixture=probe))
+    screen.watch(Mark(0.0, "stretch begins", "run"), State(0.0, "probe.heatsink", "seen"))
+    assert "picture" not in seen_on(screen_out)
+    assert "heatsink: no reading yet" in seen_on(screen_out)
+
+
+def test_time_left_counts_down_to_nothing(screen_out):
     """With 600 s expected, 150 s in, 7.5 min are left; later never less than none."""
-    out = Screen()
-    screen = begun(out)
+    screen = begun(screen_out)
     screen.watch(Reading(150.0, "probe.heatsink", 40.0))
-    assert "7.5 min left" in out.getvalue() or "7 min 30 s left" in out.getvalue()
+    assert "7.5 min left" in seen_on(screen_out) or "7 min 30 s left" in seen_on(screen_out)
     screen.watch(Reading(1000.0, "probe.heatsink", 40.0))
-    assert "-" not in out.getvalue().rpartition("\r")[2].replace("\x1b[K", "")
+    assert " 0 s left" in seen_on(screen_out)
 
 
 @pytest.mark.parametrize("out", [io.StringIO(), Screen()])

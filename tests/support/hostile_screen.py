@@ -9,9 +9,9 @@ from verbs_beside import COLUMNS, ROWS, Shown
 
 FORGED = "soak: FORGED"
 """Stands behind a line break in hostile text; no line of the screen may begin so."""
-OWN = re.compile("\r?\x1b\\[K|\r?\n\a{0,3}")
-"""What the program writes on purpose: it clears a line, ends one (the terminal adds the CR), and
-rings behind one for a hand that looks elsewhere."""
+OWN = re.compile("\r\x1b\\[[0-9]+A(?:\x1b\\[J)?|\r?\x1b\\[[JK]|\r?\n\a{0,3}")
+"""What the program writes on purpose: it goes up to the foot of the window, clears it or a line,
+ends one (the terminal adds the CR), and rings behind one for a hand that looks elsewhere."""
 MOST_OF_A_LINE = 4000
 """Signs of a line on a terminal: more is a text that was not bounded."""
 MOST_HELD_BYTES = 900 << 20

@@ -24,6 +24,7 @@ from soak.roles import Operator
 from soak.run.asking import Asking
 from soak.run.in_hand import Wiring
 from soak.run.plan import Plan
+from soak.run.questions import of_unit
 from soak.run.so_far import SoFar
 from soak.run.soak import Ended, Soak
 from soak.words import Tell, msg
@@ -151,7 +152,7 @@ async def run_session(
     drivers, hands = prepared.simulated()
     ended = running.ended
     inbox = _inbox(prepared, clock)
-    asking = Asking(ask, clock, inbox)
+    asking = Asking(ask, clock, inbox, of_unit(prepared.wanted.unit))
     try:
         tell = guarded(prepared, running.say)
         async with opened(prepared.fixture, drivers, tell, asking=asking, clock=clock) as bench:

@@ -7,11 +7,12 @@ from typing import Any
 from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.errors import UsageError
-from soak.journal import open_evidence
+from soak.journal import JournalEvidence, open_evidence
 from soak.journal.ownership import is_owned
 from soak.live.prompt import fahrenheit, initials_of, is_word, read_photograph, understood, why_not
-from soak.marks import QuestionAsked, facts
+from soak.marks import Answered, QuestionAsked, facts
 from soak.roles import Question
+from soak.rules.answered import answer_words
 from soak.run.asking import ASKED, open_question
 from soak.run.inbox import Request, send
 from soak.words import NOTHING_SAID, Message, Number, joined, msg
@@ -97,8 +98,29 @@ def _asked(folder: Path, question: str) -> QuestionAsked | None:
     """Return what was asked last under an id, be it before there was a journal; None if nothing."""
     if (early := open_question(folder)) is not None:
         return early if early.id == question else None
-    questions = facts(open_evidence(folder), QuestionAsked)
+    evidence = open_evidence(folder)
+    questions = facts(evidence, QuestionAsked)
+    _refuse_answered(evidence, question)
     return next((asked for _, asked in reversed(questions) if asked.id == question), None)
+
+
+def _refuse_answered(evidence: JournalEvidence, question: str) -> None:
+    """Refuse to answer what was answered already, by somebody else or by nobody."""
+    asked = [fact for _, fact in facts(evidence, QuestionAsked) if fact.id == question]
+    answers = [fact for _, fact in facts(evidence, Answered) if fact.id == question]
+    if not asked or len(answers) < len(asked):
+        return
+    answer = answers[-1]
+    if answer.answer is None:
+        raise UsageError(msg("{question}: nobody answered in time", question=question))
+    raise UsageError(
+        msg(
+            "{question}: was answered already: {answer} ({by})",
+            question=question,
+            answer=answer_words(answer.answer),
+            by=answer.by,
+        )
+    )
 
 
 def _understood(folder: Path, question: str, said: str) -> str | float:

@@ -1,8 +1,8 @@
 """Join a soak that runs in another window, or in none: its screen, and its questions."""
 
 import getpass
+import math
 import signal
-import sys
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from datetime import UTC, datetime
@@ -10,20 +10,26 @@ from pathlib import Path
 
 import trio
 
+from soak.clock import boot_id, boot_time_s
 from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import JOURNAL, BenchFolder
+from soak.desk.soaking.at_the_keys import Commands
 from soak.desk.soaking.inbox import running
 from soak.errors import ExitCode, UsageError
 from soak.journal import JournalEvidence, open_evidence
 from soak.journal.ownership import is_owned
 from soak.live.against import Against
-from soak.live.prompt import TerminalOperator
+from soak.live.operator import TerminalOperator
 from soak.live.terminal import Terminal
+from soak.live.window import Window
 from soak.marks import Answered, QuestionAsked, fact_of
 from soak.names import named
-from soak.records import Mark, Observed, Reading
+from soak.records import Header, Mark, Observed, Reading
 from soak.roles import Given, Question
 from soak.run.inbox import Request, send
+from soak.run.plan import Wanted, make_plan
+from soak.run.questions import of_unit
+from soak.run.script import script_again
 from soak.words import message_of, msg
 
 _LOOK_EVERY_S = 1.0
@@ -35,43 +41,74 @@ def join(bench_path: Path, soak: str) -> int:
     folder = running(bench_path, soak)
     if not (folder / JOURNAL).is_file():
         raise UsageError(msg("{soak}: has not begun, it asks; see `soak answer`", soak=folder.name))
-    joined = _Joined(folder, TerminalOperator(by=read_bench(bench).operator))
-    return int(trio.run(joined.follow))
+    evidence = open_evidence(folder)
+    hint = msg("type: note TEXT, or stop WHY; Ctrl-C only leaves")
+    commands = Commands({evidence.header.unit.tag: folder})
+    window = Window(apart=True, heed=commands, hint=hint)
+    operator = TerminalOperator(window, by=read_bench(bench).operator)
+    with window.opened():
+        return int(trio.run(_Joined(folder, evidence, window, operator).follow))
+
+
+def _expected_s(header: Header) -> dict[str, float]:
+    """Return how long each stretch was expected to take when the soak was planned, s."""
+    wanted = Wanted(
+        header.soak_id,
+        header.job_id,
+        header.unit,
+        model_sheet=header.model_sheet,
+        fixture=header.fixture,
+        references=header.references,
+        seed=header.seed,
+        simulated=header.simulated,
+    )
+    plan = make_plan(script_again(header.script), wanted, {})
+    return {part.stretch.name: part.expected_s for part in plan.stretches}
 
 
 class _Joined:
     """Follows one soak by what is in its journal."""
 
-    def __init__(self, folder: Path, operator: TerminalOperator) -> None:
+    def __init__(
+        self, folder: Path, evidence: JournalEvidence, window: Window, operator: TerminalOperator
+    ) -> None:
         self._folder = folder
         self._operator = operator
-        self._evidence = open_evidence(folder)
+        self._evidence = evidence
+        self._window = window
         header = self._evidence.header
-        units = {quantity.name: quantity.unit for quantity in header.quantities}
-        self._tag = header.unit.tag
         self._screen = Terminal(
-            self._tag,
-            units,
-            {},
+            header.unit.tag,
+            {quantity.name: quantity.unit for quantity in header.quantities},
+            _expected_s(header),
             lambda: datetime.now(UTC),
             Against(header, lambda _: self._evidence),
-            left_known=False,
+            window=window,
+            now_s=self._now_s,
         )
         self._left = False
         self._shown: dict[str, int] = {}
         self._asked: dict[str, trio.CancelScope] = {}
 
+    def _now_s(self) -> float:
+        """Return soak time now, s; where another computer soaks, when the session began."""
+        session = self._evidence.sessions()[-1]
+        if session.boot_s is None or session.boot_id != boot_id():
+            return session.begins_at_s
+        return session.begins_at_s + boot_time_s() - session.boot_s
+
     async def follow(self) -> ExitCode:
         """Show what comes, ask what is asked, until the soak has ended."""
         async with trio.open_nursery() as nursery:
             await nursery.start(self._leave, nursery.cancel_scope)
+            nursery.start_soon(self._window.keep)
             while True:
                 runs = is_owned(self._folder)  # before reading, so that nothing is missed
                 self._evidence.refresh()
                 for record in self._news(self._evidence):
-                    self._screen.watch(record)
                     if isinstance(record, Mark):
                         self._heed(record, nursery)
+                    self._screen.watch(record)
                 if self._evidence.seal is not None or not runs:
                     break
                 await trio.sleep(_LOOK_EVERY_S)
@@ -128,23 +165,26 @@ class _Joined:
     def _heed(self, mark: Mark, nursery: trio.Nursery) -> None:
         """Ask what is asked; take a question back that was answered elsewhere, or by nobody."""
         match fact_of(mark):
-            case QuestionAsked() as asked if sys.stdin.isatty():
-                self._asked[asked.id] = trio.CancelScope()
-                nursery.start_soon(self._ask, asked)
+            case QuestionAsked() as asked:
+                scope = self._asked[asked.id] = trio.CancelScope()
+                left_s = asked.wait_s - (self._now_s() - mark.t_s) if asked.wait_s else math.inf
+                nursery.start_soon(self._ask, asked, left_s, scope)
             case Answered(id=question) if question in self._asked:
                 self._asked.pop(question).cancel()
 
-    async def _ask(self, asked: QuestionAsked) -> None:
+    async def _ask(self, asked: QuestionAsked, left_s: float, scope: trio.CancelScope) -> None:
         question = Question(
             asked.id,
             message_of(asked.text),
             asked.expects,
             unit=asked.unit,
+            wait_s=left_s,
             photograph=asked.photograph,
             initials=asked.initials,
             soak=self._folder.name,
+            whose=of_unit(self._evidence.header.unit),
         )
-        with self._asked[asked.id]:
+        with scope:
             said = await self._operator(question)
             if said is None:
                 return

@@ -7,19 +7,16 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-import trio
-
 from soak.bench.fixture import check_claims
 from soak.clock import BootClock, LeapingClock, SoakClock, settle_order
-from soak.derive.events.faults import lost_by
-from soak.desk.bench_card import read_bench
 from soak.desk.bench_folder import BenchFolder
 from soak.desk.orders import Order, Prepared, fixture_file, prepare, read_order, with_references
 from soak.desk.soaking.awake import kept_awake, pending_restart
 from soak.desk.soaking.before_night import said_and_agreed
-from soak.desk.soaking.carrying_out import Running, Watch, soak_all
+from soak.desk.soaking.carrying_out import Running, Watches, soak_all
 from soak.desk.soaking.concluding import NOT_BEGUN, Concluding
 from soak.desk.soaking.in_use import in_use, of_fixture, of_unit
+from soak.desk.soaking.in_window import InWindow, Soaking
 from soak.desk.soaking.restraints import cautions, check, restrained, unguarded
 from soak.desk.soaking.resuming import Again, go_on, prepare_again
 from soak.desk.units import open_ledger
@@ -28,23 +25,10 @@ from soak.frozen.references import Stated
 from soak.frozen.wiring import ServoWired
 from soak.journal import open_evidence
 from soak.ledger.ledger import Ledger
-from soak.live.against import Against
-from soak.live.cues import Cues, voice
 from soak.live.lines import say_line
-from soak.live.prompt import TerminalOperator, as_wanted
-from soak.live.terminal import Terminal
-from soak.roles import Operator
-from soak.run.plan import Plan
 from soak.run.script import Script, find_script, read_script
-from soak.run.so_far import SoFar
 from soak.words import Amount, joined, msg
 
-_STOPS = {
-    "SIGINT": msg("Ctrl-C by the operator"),
-    "SIGTERM": msg("the system told soak to end"),
-    "SIGHUP": msg("the terminal was closed"),
-}
-"""Signals that end a soak cleanly, and the reason for the record."""
 Begins = Callable[[BenchFolder, Ledger, Sequence[Prepared]], bool]
 _NOTHING = Stated()
 _WORST_FIRST = (
@@ -178,30 +162,19 @@ def _go_on(bench: BenchFolder, ledger: Ledger, again: Again, *, may_sleep: bool)
     )
     for line in [] if prepared.wanted.simulated else cautions([prepared.sheet]):
         say_line(line)
-    running = Running(say=say_line)
-    ask = _operator(bench, again.clock)
+    shown = InWindow.of(bench, [prepared], again.clock)
 
-    def watches(_: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
-        screen = make_terminal(prepared, again.clock, plan, so_far)
-        return [screen.watch, Cues(lost_by(plan.header)).watch]
+    async def soaks(watches: Watches) -> None:
+        await go_on(again, shown.ask, shown.running, watches)
 
-    async def main() -> None:
-        async with trio.open_nursery() as nursery:
-            nursery.start_soon(_heed_signals, running, nursery)
-            await go_on(again, ask, running, watches)
-            nursery.cancel_scope.cancel()
-
-    if again.clock.leaping:
-        trio.run(main, clock=again.clock)
-    else:
-        with kept_awake(may_sleep) as said:
-            say_line(said)
-            trio.run(main, clock=again.clock)
-    return int(_conclude(bench, ledger, prepared, running))
+    with ExitStack() as held:
+        if not again.clock.leaping:
+            say_line(held.enter_context(kept_awake(may_sleep)))
+        return _graded(bench, ledger, shown, soaks)
 
 
 def _conclude(bench: BenchFolder, ledger: Ledger, one: Prepared, running: Running) -> ExitCode:
-    concluding = Concluding(bench, ledger, one.folder, tag=one.wanted.unit.tag, say=say_line)
+    concluding = Concluding(bench, ledger, one.folder, tag=one.wanted.unit.tag, say=running.say)
     return concluding.conclude(running.ended.get(one.wanted.soak_id, NOT_BEGUN))
 
 
@@ -241,68 +214,30 @@ def carry_out(
     bench: BenchFolder, ledger: Ledger, prepared: Sequence[Prepared], clock: SoakClock
 ) -> int:
     """Run prepared soaks to their seals, grade them, write their reports."""
-    running = Running(say=say_line)
-    ask = _operator(bench, clock)
-
-    def watches(one: Prepared, plan: Plan, so_far: SoFar) -> Sequence[Watch]:
-        cues = Cues(lost_by(plan.header), speak=None if clock.leaping else voice())
-        return [make_terminal(one, clock, plan, so_far).watch, cues.watch]
+    shown = InWindow.of(bench, prepared, clock)
+    running = shown.running
 
     def began(one: Prepared) -> None:
         # From its beginning, so that one that is killed and deleted is known of all the same.
         try:
             ledger.ingest(open_evidence(one.folder))
         except SoakError as fault:  # a ledger that another holds ends no night
-            say_line(joined("  ", [one.wanted.unit.tag, fault.told]))
+            running.say(joined("  ", [one.wanted.unit.tag, fault.told]))
 
-    async def main() -> None:
-        async with trio.open_nursery() as nursery:
-            nursery.start_soon(_heed_signals, running, nursery)
-            await soak_all(prepared, clock, ask, running=running, watches=watches, began=began)
-            nursery.cancel_scope.cancel()
+    async def soaks(watches: Watches) -> None:
+        await soak_all(prepared, clock, shown.ask, running=running, watches=watches, began=began)
 
     if clock.leaping:
         settle_order(prepared[0].wanted.seed)
-    trio.run(main, clock=clock)
-    codes = [_conclude(bench, ledger, soak, running) for soak in prepared]
+    return _graded(bench, ledger, shown, soaks)
+
+
+def _graded(bench: BenchFolder, ledger: Ledger, shown: InWindow, soaks: Soaking) -> int:
+    """Run soaks in their window, then grade them; return the exit code of the worst."""
+    with shown.window.opened():
+        shown.run(soaks)
+        codes = [_conclude(bench, ledger, soak, shown.running) for soak in shown.prepared]
     return int(next((code for code in _WORST_FIRST if code in codes), codes[0]))
-
-
-def _operator(bench: BenchFolder, clock: SoakClock) -> Operator:
-    if clock.leaping:
-        return as_wanted(say_line)
-    return TerminalOperator(by=read_bench(bench).operator)
-
-
-def make_terminal(one: Prepared, clock: SoakClock, plan: Plan, so_far: SoFar) -> Terminal:
-    """Return the screen of one soak."""
-    return Terminal(
-        unit=one.wanted.unit.tag,
-        units={quantity.name: quantity.unit for quantity in plan.header.quantities},
-        expected_s={s.stretch.name: s.expected_s for s in plan.stretches if not s.finished},
-        utc_now=clock.utc,
-        against=Against(plan.header, so_far.up_to),
-    )
-
-
-async def _heed_signals(running: Running, nursery: trio.Nursery) -> None:
-    """Stop cleanly at the first Ctrl-C; at the second do not wait to see the unit off.
-
-    A signal that is ignored stays so: with `--outlive`, or `nohup`, the soak outlives its terminal.
-    """
-    known = [getattr(signal, name) for name in _STOPS if hasattr(signal, name)]
-    wanted = [number for number in known if signal.getsignal(number) is not signal.SIG_IGN]
-    with trio.open_signal_receiver(*wanted) as arriving:
-        count = 0
-        async for number in arriving:
-            count += 1
-            if not running.soaks:  # nothing is switched on yet
-                nursery.cancel_scope.cancel()
-            elif count == 1:
-                say_line(msg("stopping: power off, then seal and grade; Ctrl-C again to hurry"))
-                running.stop(_STOPS[signal.Signals(number).name])
-            else:
-                running.hurry()
 
 
 def _complained(one: Prepared, complaint: str) -> Prepared:

@@ -19,8 +19,10 @@ from soak.frozen.references import References
 from soak.frozen.sheet import ModelSheet
 from soak.frozen.unit import UnitStated
 from soak.journal import MemoryJournal
-from soak.live.prompt import TerminalOperator, as_wanted
+from soak.live.operator import TerminalOperator
+from soak.live.prompt import as_wanted
 from soak.live.terminal import by_guard
+from soak.live.window import Window
 from soak.records import Observed
 from soak.roles import Operator, Question
 from soak.run.asking import Asking
@@ -97,7 +99,7 @@ def stand_up(standing: Standing, steps: Callable[[Stand], Awaitable[None]]) -> N
     """
     simulated = bool(standing.fixture.simulated)
     clock: SoakClock = LeapingClock() if simulated else BootClock()
-    ask: Operator = as_wanted(standing.say) if simulated else TerminalOperator()
+    ask: Operator = as_wanted(standing.say) if simulated else TerminalOperator(Window())
     used = in_use(standing.bench, of_fixture(standing.fixture), standing.verb)
     with used, TemporaryDirectory() as folder:
         trio.run(_stand, standing, steps, clock, ask, Path(folder), clock=clock)
