@@ -91,6 +91,7 @@ def test_what_a_verb_tells_of_a_soak_is_said_in_the_readers_language(soaked, wor
 
 
 OF_RECORD = (
+    "network.rate",
     *("transfer.stick.chunk_s", "transfer.stick.damaged", "transfer.stick.read_s"),
     *(
         "transfer.stick.speed",
