@@ -6,10 +6,12 @@ from soak.instruments import ROLES
 from soak.words import Message, just, msg
 
 _SCRIPTS = (
+    msg("by-hand"),
     msg("evening"),
     msg("overnight"),
     msg("quick"),
     msg("supply"),
+    msg("Hands and eyes alone: five starts, then each function of the model tried once."),
     msg("An hour: twenty starts and twenty-five minutes of everything."),
     msg("A night: sixty warm starts, three cold ones, four hours hot and watched."),
     msg("A first look in ten minutes: three starts and six minutes of everything."),
@@ -19,6 +21,7 @@ _SCRIPTS = (
 )
 _STRETCHES = (
     msg("attended"),
+    msg("by hand"),
     msg("cold starts"),
     msg("current"),
     msg("first data"),

@@ -24,8 +24,8 @@ class FunctionCard(Settings):
     ----------
     function : str
         Its name in the model sheet: what the answer shows, and a repair of it.
-    question : str
-        What is done and asked, answered yes or no; empty: whether it works, tried as by a buyer.
+    question : str or None
+        What is done and asked, answered yes or no; None: whether it works, tried as by a buyer.
     wanted : str
         The answer of a unit that works.
     photograph : bool
@@ -33,7 +33,7 @@ class FunctionCard(Settings):
     """
 
     function: str = Field(min_length=1)
-    question: str = ""
+    question: str | None = Field(default=None, min_length=1)
     wanted: Literal["yes", "no"] = "yes"
     photograph: bool = False
 
@@ -126,7 +126,9 @@ class ByHand:
             await bench.ask(question)
 
     def _question(self, card: FunctionCard) -> Message:
-        return card_words(self._place.model_sheet.functions[card.function].text, card.question)
+        return card_words(
+            self._place.model_sheet.functions[card.function].text, card.question or ""
+        )
 
     def _refuse_unknown(self, name: str, card: FunctionCard, wrong: Mistakes) -> None:
         functions = self._place.model_sheet.functions
@@ -153,7 +155,7 @@ class ByHand:
         return JUDGED_BY_HAND.demand(
             JudgedTerms(
                 function=functions[card.function].text,
-                text=card.question,
+                text=card.question or "",
                 wanted=card.wanted,
                 photograph=card.photograph,
             ),

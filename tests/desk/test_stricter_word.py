@@ -184,12 +184,12 @@ def cut_off(made, how="os._exit(9)", after_s=600):
 
     dies = (
         "import os, sys\n"
-        "import soak.desk.soaking.run as run\n"
-        "class Dies(run.Terminal):\n"
+        "import soak.desk.soaking.in_window as shows\n"
+        "class Dies(shows.Terminal):\n"
         "    def watch(self, record):\n"
         f"        if getattr(record, 't_s', 0) > {after_s}:\n"
         f"            {how}\n"
-        "run.Terminal = Dies\n"
+        "shows.Terminal = Dies\n"
         "from soak.cli.main import main\n"
         f"sys.argv = ['soak', '--bench', {str(made.path)!r}, 'run', 'evening', "
         "'--unit', 'K1@left.toml', '--seed', '3']\n"

@@ -37,6 +37,7 @@ ASKS = {
     "checks/reseat.py": "here",
     "checks/wiggle.py": "here",
     "derive/electric/power.py": "asks nobody: tells by the question if an answer was wanted",
+    "desk/beginning/answers.py": "asks nobody: reads what was typed as an answer is read",
     "desk/soaking/inbox.py": "asks nobody: tells whether a typed answer fits",
     "desk/soaking/joining.py": "asks again what a soak asks: cli/test_join.py",
     "desk/hands/swap.py": "here",
