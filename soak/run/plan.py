@@ -83,6 +83,20 @@ class Wanted:
     seed: int
     simulated: bool
 
+    @classmethod
+    def again(cls, header: Header) -> "Wanted":
+        """Return what the plan of a soak was made from, by its own header."""
+        return cls(
+            header.soak_id,
+            header.job_id,
+            header.unit,
+            model_sheet=header.model_sheet,
+            fixture=header.fixture,
+            references=header.references,
+            seed=header.seed,
+            simulated=header.simulated,
+        )
+
 
 def make_plan(script: Script, wanted: Wanted, earlier: Mapping[str, Mapping[str, Any]]) -> Plan:
     """Resolve a script on a fixture.

@@ -29,6 +29,9 @@ _SHIPPED = resources.files("soak.run") / "scripts"
 
 _NAME = Takes(msg('small letters, digits, spaces, "-" and "_", a letter first'))
 
+LONGEST_S = 7 * 86400.0
+"""No stretch lasts longer, s. Own choice: a week; who wants more soaks again."""
+
 
 class StretchHead(Settings):
     """What a stretch says of itself, beside the checks in it.
@@ -44,7 +47,7 @@ class StretchHead(Settings):
     """
 
     name: Annotated[str, _NAME] = Field(min_length=1, pattern=r"^[a-z][a-z0-9 _-]*$")
-    lasts: Seconds = Field(default=0.0, le=7 * 86400)
+    lasts: Seconds = Field(default=0.0, le=LONGEST_S)
     attended: bool = False
 
 

@@ -6,25 +6,13 @@ import pytest
 from guarded_bench import GuardedBench
 from one_unit_bench import bench_with_k1
 from patience import LIMIT_S
+from screen_bench import ASKS
 from terminal_bench import Terminal
 from typed_bench import typed
 
 from soak.errors import ExitCode
 from soak.journal import open_evidence
 
-ASKS = """\
-name = "asks"
-not_after = "1 h"
-[[stretch]]
-name = "look-over"
-attended = true
-[stretch.look]
-wait_s = 3000
-[[stretch]]
-name = "run"
-lasts = "50 min"
-[stretch.spots]
-"""
 FEW = """\
 name = "few"
 simulated = "good"

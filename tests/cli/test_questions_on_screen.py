@@ -5,25 +5,12 @@ import re
 
 import pytest
 from guarded_bench import GuardedBench
-from screen_bench import ScreenTerminal
+from screen_bench import ASKS, ScreenTerminal
 from typed_bench import typed
 
 from soak.errors import ExitCode
 from soak.journal import open_evidence
 
-ASKS = """\
-name = "asks"
-not_after = "1 h"
-[[stretch]]
-name = "look-over"
-attended = true
-[stretch.look]
-wait_s = 3000
-[[stretch]]
-name = "run"
-lasts = "50 min"
-[stretch.spots]
-"""
 ONE = ("run", "asks", "--unit", "K1@f1", "--may-sleep", "--as-it-is")
 TWO = (*ONE, "--unit", "K2@f2")
 LEFT = re.compile(r"(\d+ min(?: \d+ s)?) left")

@@ -15,6 +15,21 @@ import pyte
 from patience import LIMIT_S
 from soak_process import SOAK
 
+ASKS = """\
+name = "asks"
+not_after = "1 h"
+[[stretch]]
+name = "look-over"
+attended = true
+[stretch.look]
+wait_s = 3000
+[[stretch]]
+name = "run"
+lasts = "50 min"
+[stretch.spots]
+"""
+"""A script that asks at once and then goes on for long."""
+
 
 class ScreenTerminal:
     """A terminal of some columns and rows with `soak` in its foreground.

@@ -8,6 +8,7 @@ from soak.errors import UsageError
 from soak.live.prompt import fahrenheit, understood
 from soak.quantities import write_duration
 from soak.roles import Question
+from soak.run.script import LONGEST_S
 from soak.settings import nearest_name
 from soak.words import NOTHING_SAID, Amount, Message, joined, msg
 
@@ -16,8 +17,6 @@ T = TypeVar("T")
 OPEN = ("", "?", "open", "offen", "unknown", "unbekannt", "don't know", "weiß nicht")
 """What leaves a question open: nobody knows it, so nobody states it."""
 NOTHING = ("nothing", "none", "no", "nichts", "nein", "keine")
-LONGEST_S = 7 * 86400.0
-"""No script runs for longer, s: as long as a stretch may last. Own choice."""
 _TIME = re.compile(r"(\d+(?:[.,]\d+)?)\s*([^\W\d_]*)\.?[\s,]*(?:and|und)?\s*")
 _UNITS_S: Mapping[float, Sequence[str]] = {
     1.0: ("s", "sec", "second", "seconds", "sek", "sekunde", "sekunden"),

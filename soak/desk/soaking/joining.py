@@ -52,17 +52,7 @@ def join(bench_path: Path, soak: str) -> int:
 
 def _expected_s(header: Header) -> dict[str, float]:
     """Return how long each stretch was expected to take when the soak was planned, s."""
-    wanted = Wanted(
-        header.soak_id,
-        header.job_id,
-        header.unit,
-        model_sheet=header.model_sheet,
-        fixture=header.fixture,
-        references=header.references,
-        seed=header.seed,
-        simulated=header.simulated,
-    )
-    plan = make_plan(script_again(header.script), wanted, {})
+    plan = make_plan(script_again(header.script), Wanted.again(header), {})
     return {part.stretch.name: part.expected_s for part in plan.stretches}
 
 

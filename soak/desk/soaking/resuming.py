@@ -67,16 +67,7 @@ def prepare_again(bench: BenchFolder, soak: str) -> Again:
     inside = bench.path / "fixtures" / named.name  # the bench's folder may have moved since
     fixture = read_any_fixture(fixture_file(bench, named if named.is_file() else inside), sheet)
     script = script_again(header.script)
-    wanted = Wanted(
-        header.soak_id,
-        header.job_id,
-        header.unit,
-        model_sheet=header.model_sheet,
-        fixture=header.fixture,
-        references=header.references,
-        seed=header.seed,
-        simulated=header.simulated,
-    )
+    wanted = Wanted.again(header)
     prepared = Prepared(folder, script, wanted, fixture=fixture, sheet=sheet, warnings=())
     if without_identity(fixture) != without_identity(header.fixture):
         raise FixtureError(
